@@ -1,0 +1,35 @@
+"""Hardtack: how long a baked product keeps, why, and on which assumptions.
+
+    import hardtack
+    statement = hardtack.keep(hardtack.load("cracker.yaml"))
+    print(statement.sentence)
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+from hardtack.errors import HardtackError
+from hardtack.version import VERSION as __version__
+
+if TYPE_CHECKING:
+    from hardtack.keeping import KeepingStatement, keep
+    from hardtack.product import Product, load, loads
+
+# The heavy rooms are opened when first asked for, so that `hardtack --help` answers at once.
+_ROOMS = {
+    "KeepingStatement": "hardtack.keeping",
+    "Product": "hardtack.product",
+    "keep": "hardtack.keeping",
+    "load": "hardtack.product",
+    "loads": "hardtack.product",
+}
+
+__all__ = ["HardtackError", "KeepingStatement", "Product", "__version__", "keep", "load", "loads"]
+
+
+def __getattr__(name: str) -> object:
+    if name not in _ROOMS:
+        raise AttributeError(f"module 'hardtack' has no {name!r}; it has: {', '.join(__all__)}")
+    return getattr(import_module(_ROOMS[name]), name)

@@ -1,0 +1,206 @@
+"""The commands. Heavy rooms are opened inside each, so that `--help` answers at once."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from pathlib import Path
+from typing import Annotated, Any
+
+from cyclopts import App, CycloptsError, Parameter
+
+from hardtack.errors import HardtackError
+from hardtack.version import VERSION
+
+USER_ERROR = 2
+AsJson = Annotated[bool, Parameter(name="--json", negative="")]
+
+app = App(
+    name="hardtack",
+    version=VERSION,
+    help_format="plaintext",
+    help="""How long a baked product keeps, why, and on which assumptions.
+
+Start with a product file: `hardtack new cracker > mine.yaml`, change its numbers to yours, then
+`hardtack keep mine.yaml`.""",
+    help_epilogue="Errors go to the error stream with file and line; the exit code is then 2.",
+)
+
+
+@app.command
+def keep(file: Path, /, *, as_json: AsJson = False, picture: Path | None = None) -> None:
+    """Say when the product first fails on its journey, why, and on which assumptions.
+
+    Example: hardtack keep examples/lean-cracker-humid-coast.yaml --picture cracker.svg
+
+    Parameters
+    ----------
+    file
+        A product file (make one with `hardtack new`).
+    as_json
+        Print the whole statement as JSON with a stable schema (docs/json.md) instead of text.
+    picture
+        Also draw the activity ladder and the journey to this file; .svg or .png.
+    """
+    from hardtack.keeping import keep as keep_product
+    from hardtack.product import load
+
+    statement = keep_product(load(file))
+    if picture is not None:
+        from hardtack.pictures import write_keeping_picture
+
+        write_keeping_picture(statement, picture)
+    if as_json:
+        from hardtack.keeping.as_json import statement_json
+
+        print_json(statement_json(statement))
+        return
+    from hardtack.cli.show import show_statement
+
+    show_statement(statement)
+    if picture is not None:
+        print(f"\nPicture written to {picture}")
+
+
+@app.command
+def new(kind: str = "", /) -> None:
+    """Print a commented starter file for a kind of product; redirect it to a file of yours.
+
+    Example: hardtack new cracker > my-cracker.yaml
+
+    Parameters
+    ----------
+    kind
+        The kind of product. Without it, the kinds are listed.
+    """
+    from hardtack.product import kinds, starter
+
+    if not kind:
+        print("Kinds of product with a starter file: " + ", ".join(kinds()))
+        print("Example: hardtack new " + kinds()[0] + " > mine.yaml")
+        return
+    print(starter(kind), end="")
+
+
+@app.command
+def validate(*files: Path) -> None:
+    """Read product files and report everything to mend, with file and line, without computing.
+
+    Example: hardtack validate my-cracker.yaml
+
+    Parameters
+    ----------
+    files
+        One or more product files.
+    """
+    from hardtack.product import load
+
+    if not files:
+        raise HardtackError("no file named", "write: hardtack validate my-cracker.yaml")
+    problems = []
+    for file in files:
+        try:
+            product = load(file)
+            print(f"{file}: in order ({product.name})")
+        except HardtackError as error:
+            problems.extend(error.problems)
+    if problems:
+        raise HardtackError(problems)
+
+
+@app.command
+def reference(*words: str, as_json: AsJson = False) -> None:
+    """Search the reference shelf and print values with unit, conditions, source and provenance.
+
+    Example: hardtack reference cracker
+
+    Parameters
+    ----------
+    words
+        What to look for in names, conditions and notes. Without it, the topics are listed.
+    as_json
+        Print the rows as JSON.
+    """
+    from hardtack.cli.show import show_rows, show_topics
+    from hardtack.reference import find, rows, topics
+
+    if not words:
+        show_topics()
+        return
+    word = " ".join(words)
+    found = rows(word) if word in topics() else find(word)
+    if not found:
+        raise HardtackError(f"nothing on the shelf mentions {word!r}", "`hardtack reference` lists the topics")
+    if as_json:
+        from hardtack.cli.show import row_json
+
+        print_json([row_json(row) for row in found])
+        return
+    show_rows(found)
+
+
+@app.command
+def evidence(*, as_json: AsJson = False) -> None:
+    """Run every published comparison: predicted, published, error, tolerance, source.
+
+    Example: hardtack evidence
+
+    Parameters
+    ----------
+    as_json
+        Print the rows as JSON: area, data_set, what, predicted, published, error, tolerance, within, source.
+    """
+    from hardtack.evidence import run_evidence
+
+    rows = run_evidence()
+    if as_json:
+        from dataclasses import asdict
+
+        print_json([asdict(row) for row in rows])
+        return
+    from hardtack.cli.show import show_evidence
+
+    show_evidence(rows)
+
+
+@app.command
+def schema() -> None:
+    """Print the JSON Schema of the product file, for editors that complete and check as you type.
+
+    Example: hardtack schema > product-file.schema.json
+    """
+    from hardtack.product import json_schema
+
+    print_json(json_schema())
+
+
+def print_json(content: Any) -> None:
+    """JSON on the output, as text a person can read too."""
+    print(json.dumps(content, indent=2, ensure_ascii=False, allow_nan=False))
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run the command line; returns the exit code: 0 when answered, 2 when something is to mend."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(encoding="utf-8", errors="replace")
+    try:
+        app(sys.argv[1:] if arguments is None else arguments, exit_on_error=False, print_error=False, result_action="return_value")
+    except HardtackError as error:
+        count = len(error.problems)
+        if count > 1:
+            print(f"{count} things to mend:", file=sys.stderr)
+        for problem in error.problems:
+            print(problem, file=sys.stderr)
+        return USER_ERROR
+    except CycloptsError as error:
+        print(f"{error}\n    mend: `hardtack --help` lists the commands, `hardtack keep --help` one of them", file=sys.stderr)
+        return USER_ERROR
+    except BrokenPipeError:
+        # the reader went away (`hardtack evidence | head`): nothing is wrong
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    except KeyboardInterrupt:
+        print("stopped", file=sys.stderr)
+        return 130
+    return 0

@@ -1,0 +1,159 @@
+"""How answers look in a terminal: sentences first, tables after, no colour that carries meaning alone."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, Any
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from hardtack.sourced import PROVENANCES, Sourced, Used
+from hardtack.units import celsius, wet_basis
+
+if TYPE_CHECKING:
+    from hardtack.evidence import EvidenceRow
+    from hardtack.keeping import KeepingStatement
+    from hardtack.reference import Row
+
+WIDEST = 110
+
+
+def console() -> Console:
+    """Plain when piped, never wider than is read with ease."""
+    return Console(width=min(WIDEST, shutil.get_terminal_size((WIDEST, 24)).columns), highlight=False, soft_wrap=False)
+
+
+def show_statement(statement: KeepingStatement) -> None:
+    """The statement for a person."""
+    out = console()
+    out.print(Text(statement.sentence, style="bold"))
+    _section(out, "Why", statement.causes)
+    _section(out, "What limits", [statement.limiting])
+    _section(out, "On the way", statement.way)
+    if len(statement.courses) > 1:
+        _section(out, "Other failures", [_other(course) for course in statement.courses[1:]])
+    _assumptions(out, statement.used)
+    _section(out, "What to measure to make it sharper", [statement.courses[0].sharpen + "."])
+    _section(out, "Growth", [f"{gate.finding} Who confirms: {gate.confirm}." for gate in statement.gates])
+    _section(out, "Cautions", statement.cautions)
+
+
+def _other(course: Any) -> str:
+    if course.time is None:
+        return f"{course.name}: does not come; {float(course.share[-1]):.0%} of the way to {course.limit}."
+    return f"{course.name}: on day {course.time / 86400:.0f}, {course.limit}."
+
+
+def _section(out: Console, title: str, lines: Iterable[str]) -> None:
+    lines = list(lines)
+    if not lines:
+        return
+    out.print()
+    out.print(Text(title, style="underline"))
+    for line in lines:
+        mark = "- " if len(lines) > 1 else ""
+        out.print(Padding(Text(f"{mark}{line}"), (0, 0, 0, 2)))
+
+
+def _assumptions(out: Console, used: Sequence[Used]) -> None:
+    """Numbers by provenance: the weakest kind is what an answer stands or falls with."""
+    out.print()
+    out.print(Text("What it leans on, by how each number is known", style="underline"))
+    for provenance in PROVENANCES:
+        here = [item for item in used if item.amount.provenance == provenance]
+        if not here:
+            continue
+        table = Table(box=None, show_header=False, padding=(0, 2, 0, 2), title=None)
+        table.add_column(ratio=5)
+        table.add_column(ratio=3, no_wrap=False)
+        table.add_column(ratio=4, style="dim")
+        out.print(Padding(Text(f"{provenance} ({len(here)})", style="bold"), (0, 0, 0, 2)))
+        for item in here:
+            filled = "" if item.given else " (filled in)"
+            table.add_row(item.what + filled, amount_words(item.amount), item.amount.source)
+        out.print(table)
+
+
+def amount_words(amount: Sourced) -> str:
+    """A number as its giver wrote it, with its spread."""
+    if amount.written:
+        return amount.written
+    value = f"{celsius(amount.value):.4g} °C" if amount.unit == "K" else f"{amount.value:.4g} {amount.unit}".strip()
+    if amount.unit == "kg/kg dry":
+        value = f"{100 * wet_basis(amount.value):.3g} % wet basis"
+    return value
+
+
+def show_topics() -> None:
+    """The topics of the shelf and what each is about."""
+    from hardtack.reference import topic, topics
+
+    out = console()
+    out.print("Topics of the reference shelf; `hardtack reference WORD` searches them all.\n")
+    for name in topics():
+        held = topic(name)
+        about = held.about.strip().split(". ")[0].replace("\n", " ").rstrip(".")
+        out.print(Text.assemble((name, "bold"), f" ({len(held.rows)} rows): {about}."))
+
+
+def show_rows(rows: Sequence[Row]) -> None:
+    """Rows of the shelf with everything that belongs to a number."""
+    out = console()
+    for row in rows:
+        also = f" (also: {', '.join(row.also)})" if row.also else ""
+        form = f", {row.form}" if row.form else ""
+        out.print(Text.assemble((row.name, "bold"), f" · {row.topic}{form}{also}"))
+        values = "; ".join(f"{symbol} {amount_words(amount)}" for symbol, amount in row.values.items())
+        lines = [values, f"conditions: {row.conditions}", f"known: {row.provenance}; {row.source.citation}"]
+        if row.source.address:
+            lines.append(f"where: {row.source.address}")
+        if row.note:
+            lines.append(f"note: {row.note}")
+        for line in lines:
+            out.print(Padding(Text(line), (0, 0, 0, 2)))
+
+
+def row_json(row: Row) -> dict[str, Any]:
+    """A row of the shelf as plain data."""
+    return {
+        "topic": row.topic,
+        "name": row.name,
+        "also": list(row.also),
+        "form": row.form,
+        "values": {
+            symbol: {"value": amount.value, "unit": amount.unit, "low": amount.low, "high": amount.high, "sd": amount.sd, "written": amount.written, "provenance": amount.provenance}
+            for symbol, amount in row.values.items()
+        },
+        "conditions": row.conditions,
+        "source": {"citation": row.source.citation, "address": row.source.address, "seen": row.source.seen},
+        "provenance": row.provenance,
+        "note": row.note,
+    }
+
+
+def show_evidence(rows: Sequence[EvidenceRow]) -> None:
+    """The comparisons by area, and how many stand."""
+    out = console()
+    for area in dict.fromkeys(row.area for row in rows):
+        out.print(Text(area, style="bold"))
+        table = Table(box=None, padding=(0, 1, 0, 1), header_style="dim")
+        for name in ("what", "predicted", "published", "error", "tolerance", "", "data set"):
+            table.add_column(name, justify="right" if name in ("predicted", "published", "error", "tolerance") else "left", overflow="fold")
+        for row in rows:
+            if row.area == area:
+                table.add_row(
+                    row.what, f"{row.predicted:.5g}", f"{row.published:.5g} {row.unit}".strip(), f"{row.error:+.2g}",
+                    f"{row.tolerance:.2g}", "within" if row.within else "OUTSIDE", row.data_set,
+                )  # fmt: skip
+        out.print(table)
+        out.print()
+    within = sum(row.within for row in rows)
+    sets = len({row.data_set for row in rows})
+    out.print(f"{within} of {len(rows)} comparisons within tolerance, from {sets} independent data sets.")
+    for row in rows:
+        if not row.within:
+            out.print(Padding(Text(f"Outside: {row.what} ({row.data_set}). {row.remark}"), (0, 0, 0, 2)))

@@ -1,0 +1,83 @@
+"""What the evidence cases can ask of the program: small questions with one number for an answer."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from hardtack import reference
+from hardtack.pack.film import permeance_at, permeance_from_rate
+from hardtack.states import Diffusivity, Film, Isotherm, Layer, Piece, Shape
+from hardtack.transport.chain import chain
+from hardtack.transport.march import march
+from hardtack.transport.surroundings import Stretch, surroundings
+from hardtack.units import DAY
+from hardtack.water.air import humidity_ratio, saturation_pressure, saturation_pressure_ice
+from hardtack.water.isotherm import activity, moisture
+from hardtack.water.salts import salt_activity
+
+
+@dataclass(frozen=True, slots=True)
+class Predictor:
+    """A function and the kinds of quantity of its arguments; arguments without a kind are taken as they are."""
+
+    compute: Callable[..., float]
+    kinds: Mapping[str, str]
+
+
+def moisture_at(isotherm: str, a: float, T: float) -> float:
+    """Moisture [% dry basis] of a shelf isotherm at activity `a` and T."""
+    return 100 * float(moisture(reference.isotherm(isotherm), a, T))
+
+
+def activity_at(isotherm: str, X: float, T: float) -> float:
+    """Activity of a shelf isotherm at moisture X and T."""
+    return float(activity(reference.isotherm(isotherm), X, T))
+
+
+def film_rate(film: str, thickness: float, T: float, wet: float, dry: float) -> float:
+    """Transmission [g/m2/day] of a shelf film scaled to another thickness and carried to other conditions."""
+    row = reference.film(film)
+    own = Film(
+        film,
+        permeance_from_rate(row["transmission"], row["temperature"], row["humidity_wet"], row["humidity_dry"]),
+        row["temperature"],
+        row["E"],
+    )
+    rate = float(permeance_at(own, T)) * row["thickness"] / thickness * float(saturation_pressure(T)) * (wet - dry)
+    return rate * 1e3 * DAY
+
+
+def fractional_uptake(shape: Shape, fourier: float) -> float:
+    """Share of the final uptake of a slab (one face), cylinder or sphere, surface held, D t / L2 = `fourier`."""
+    L, D, area = 5e-3, 1e-10, 0.01
+    volume = area * L / {"slab": 1, "cylinder": 2, "sphere": 3}[shape]
+    # a straight isotherm X = 0.1 a, as measured points
+    straight = Isotherm("straight", "table", points=tuple((a, 0.1 * a) for a in np.linspace(0.05, 0.95, 19).tolist()))
+    layer = Layer("slab", L, volume * 500.0, 0.02, straight, Diffusivity(D))
+    piece = Piece(shape, (layer,), area, (False, True))
+    T = 298.15
+    cells = chain([piece], 1e-9, (T, T), cells_per_layer=80)
+    end = fourier * L**2 / D
+    air = surroundings([Stretch(np.array([0.0, end]), np.full(2, 0.1), np.full(2, 0.8), np.full(2, T))])
+    run = march(cells, air, np.array([0.0, end]), tolerance=1e-6)
+    X = float(run.layer_moisture(cells)[-1, 0])
+    return (X - 0.02) / (0.08 - 0.02)
+
+
+PREDICTORS: Mapping[str, Predictor] = {
+    "saturation pressure": Predictor(lambda T: float(saturation_pressure(T)), {"T": "temperature"}),
+    "saturation pressure over ice": Predictor(lambda T: float(saturation_pressure_ice(T)), {"T": "temperature"}),
+    "saturated humidity ratio": Predictor(
+        lambda T: float(humidity_ratio(float(saturation_pressure(T)))), {"T": "temperature"}
+    ),
+    "salt humidity": Predictor(lambda salt, T: 100 * salt_activity(salt, T).value, {"T": "temperature"}),
+    "moisture at activity": Predictor(moisture_at, {"a": "activity", "T": "temperature"}),
+    "activity at moisture": Predictor(activity_at, {"X": "moisture", "T": "temperature"}),
+    "film transmission": Predictor(
+        film_rate, {"thickness": "length", "T": "temperature", "wet": "humidity", "dry": "humidity"}
+    ),
+    "fractional uptake": Predictor(fractional_uptake, {"fourier": "number"}),
+}

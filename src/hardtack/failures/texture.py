@@ -1,0 +1,73 @@
+"""What crispness and drying out share: a limit of moisture, stated at a temperature."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from hardtack.sourced import Provenance
+from hardtack.states import Floats, History, Isotherm
+from hardtack.water.isotherm import activity, moisture
+
+@dataclass(frozen=True, slots=True)
+class Softening:
+    """The falling sigmoid of crispness Y = 1 / (1 + exp((a - midpoint) / steepness)) (the Fermi form used
+    for cracker and cookie texture, e.g. Peleg 1994; form as described in Arimi et al. 2010, Food Res. Int.
+    43:1650), failing when the share `failing_loss` of the crispness is gone."""
+
+    midpoint: float
+    steepness: float
+    failing_loss: float
+
+    @property
+    def activity_at_failure(self) -> float:
+        """a_f = midpoint + steepness ln(f / (1 - f))."""
+        return self.midpoint + self.steepness * math.log(self.failing_loss / (1.0 - self.failing_loss))
+
+
+@dataclass(frozen=True, slots=True)
+class TextureLimit:
+    """A limit of one layer: activity at `temperature` [K], or moisture [kg/kg], or a sigmoid's loss."""
+
+    layer: str
+    temperature: float
+    activity: float | None = None
+    moisture: float | None = None
+    softening: Softening | None = None
+    provenance: Provenance = "assumed"
+    source: str = ""
+
+    @property
+    def activity_at_failure(self) -> float:
+        """The activity stated by the limit; NaN when it is stated as moisture."""
+        if self.softening is not None:
+            return self.softening.activity_at_failure
+        return float("nan") if self.activity is None else self.activity
+
+    def activity_for(self, isotherm: Isotherm) -> float:
+        """The limit as an activity, whichever way it was stated."""
+        if self.moisture is not None:
+            return float(activity(isotherm, self.moisture, self.temperature))
+        return self.activity_at_failure
+
+    def crossing(self, history: History, X_limit: float) -> float | None:
+        """When the watched layer reached the limit [s], or None."""
+        for crossing in history.crossings:
+            if crossing.layer == self.layer and abs(crossing.moisture - X_limit) <= 1e-12 * max(1.0, X_limit):
+                return crossing.time
+        raise LookupError(f"the history did not watch {self.layer} at {X_limit}")
+
+
+def rising_share(X: Floats, X_limit: float) -> Floats:
+    """Share of the way from the fresh moisture up (or down) to the limit; 1 and above is failed."""
+    way = X_limit - X[0]
+    return np.maximum(0.0, (X - X[0]) / way) if abs(way) > 1e-15 else np.ones_like(X)
+
+
+def limit_moisture(limit: TextureLimit, isotherm: Isotherm) -> float:
+    """The moisture [kg/kg] that the limit means, through the isotherm at the limit's temperature."""
+    if limit.moisture is not None:
+        return limit.moisture
+    return float(moisture(isotherm, limit.activity_at_failure, limit.temperature))

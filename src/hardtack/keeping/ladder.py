@@ -1,0 +1,81 @@
+"""The activity ladder: where each place stands when packed and at the end, and the water between them."""
+
+from __future__ import annotations
+
+import math
+
+from hardtack.keeping.statement import Flow, Rung
+from hardtack.states import Barrier, History, Layer, Pack, Piece
+from hardtack.transport.resistance import barrier_resistance, layer_resistance
+from hardtack.transport.surroundings import Stretch
+from hardtack.units import wet_basis
+from hardtack.water.air import saturation_pressure, vapour_density
+from hardtack.water.isotherm import activity, slope
+
+HEADSPACE = "headspace"
+OUTSIDE = "outside air"
+
+
+def ladder_of(
+    piece: Piece, pack: Pack | None, history: History, stretch: Stretch, end: int
+) -> tuple[tuple[Rung, ...], tuple[Flow, ...]]:
+    """Rungs from the first layer to the outside air, and the flows among them when packed.
+
+    `stretch` is the first leg's air; `end` the index of the history at which the statement ends. A flow runs
+    from the middle of one place to the middle of the next, through half of each and the barrier between; the
+    headspace takes the activity at which what comes in goes out.
+    """
+    T, g = float(stretch.T[0]), float(stretch.g[0])
+    a_out = float(stretch.a_out[0])
+    starts = [float(activity(layer.isotherm, layer.moisture, T)) for layer in piece.layers]
+    between, surface = _conductances(piece, T)
+    pulls = [(G, starts[k]) for k, G in surface] + [(g, a_out)]
+    a_head = float(sum(G * a for G, a in pulls) / sum(G for G, _ in pulls))
+    flows = [
+        _flow(piece.layers[k].name, starts[k], piece.layers[k + 1].name, starts[k + 1], G)
+        for k, G in enumerate(between)
+    ]
+    for k, name in enumerate(layer.name for layer in piece.layers):
+        G = sum(G for at, G in surface if at == k)
+        if G > 0:
+            flows.append(_flow(name, starts[k], HEADSPACE, a_head, G))
+    flows.append(_flow(HEADSPACE, a_head, OUTSIDE, a_out, g))
+    rungs = [
+        Rung(
+            name=layer.name,
+            start=starts[k],
+            end=float(history.activity[end, k]),
+            capacity=layer.dry_mass * piece.count * float(slope(layer.isotherm, starts[k], T)) / 100,
+            moisture=f"{100 * wet_basis(layer.moisture):.1f} → {100 * wet_basis(float(history.moisture[end, k])):.1f} % wb",
+        )
+        for k, layer in enumerate(piece.layers)
+    ]
+    room = pack.headspace if pack else 0.0
+    per_hundredth = room * float(vapour_density(float(saturation_pressure(T)), T)) / 100
+    rungs.append(Rung(HEADSPACE, a_head, float(history.headspace[end]), per_hundredth, ""))
+    rungs.append(Rung(OUTSIDE, a_out, float(history.humidity[end]), math.inf, ""))
+    return tuple(rungs), tuple(flow for flow in flows if flow.rate > 0)
+
+
+def _conductances(piece: Piece, T: float) -> tuple[list[float], list[tuple[int, float]]]:
+    """Between neighbouring layers, and from layers at open ends to the headspace [kg/s per unit activity]."""
+    halves = [layer_resistance(piece, layer, layer.moisture, T) / 2 for layer in piece.layers]
+    gaps = [0.0] * (len(halves) + 1)
+    at = 0
+    for part in piece.parts:
+        if isinstance(part, Layer):
+            at += 1
+        elif isinstance(part, Barrier):
+            gaps[at] += barrier_resistance(piece, part, T)
+    between = [1.0 / (halves[k] + gaps[k + 1] + halves[k + 1]) for k in range(len(halves) - 1)]
+    surface: list[tuple[int, float]] = []
+    if piece.open_ends[0]:
+        surface.append((0, 1.0 / (gaps[0] + halves[0])))
+    if piece.open_ends[1]:
+        surface.append((len(halves) - 1, 1.0 / (gaps[-1] + halves[-1])))
+    return between, surface
+
+
+def _flow(name: str, a: float, other: str, a_other: float, G: float) -> Flow:
+    """From the higher activity to the lower."""
+    return Flow(name, other, G * (a - a_other)) if a >= a_other else Flow(other, name, G * (a_other - a))

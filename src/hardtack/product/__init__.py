@@ -1,0 +1,54 @@
+"""The product file: read, checked, with file and line for every problem.
+
+from hardtack.product import load
+product = load("cracker.yaml")
+"""
+
+from hardtack.product.isotherm_spec import IsothermSpec
+from hardtack.product.journey_spec import (
+    UNTIL_IT_FAILS,
+    FilmSpec,
+    HumidityCourse,
+    LegSpec,
+    PackSpec,
+    TemperatureCourse,
+)
+from hardtack.product.json_schema import json_schema
+from hardtack.product.load import load, loads
+from hardtack.product.logger import LoggerRecord, read_logger
+from hardtack.product.schema import (
+    BarrierSpec,
+    CrispnessLimit,
+    DiffusivitySpec,
+    DryingLimit,
+    LayerSpec,
+    LimitsSpec,
+    PieceSpec,
+    Product,
+)
+from hardtack.product.starters import kinds, starter
+
+__all__ = [
+    "UNTIL_IT_FAILS",
+    "BarrierSpec",
+    "CrispnessLimit",
+    "DiffusivitySpec",
+    "DryingLimit",
+    "FilmSpec",
+    "HumidityCourse",
+    "IsothermSpec",
+    "LayerSpec",
+    "LegSpec",
+    "LimitsSpec",
+    "LoggerRecord",
+    "PackSpec",
+    "PieceSpec",
+    "Product",
+    "TemperatureCourse",
+    "json_schema",
+    "kinds",
+    "load",
+    "loads",
+    "read_logger",
+    "starter",
+]

@@ -1,0 +1,43 @@
+"""A value that remembers where it came from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal, get_args
+
+Provenance = Literal["measured here", "seen", "from memory", "assumed", "invented"]
+"""How a number is known: measured in this laboratory; seen in a cited source; from memory, no source at
+hand; assumed because nothing better was given; invented for an example."""
+
+PROVENANCES: tuple[Provenance, ...] = get_args(Provenance)
+
+
+@dataclass(frozen=True, slots=True)
+class Sourced:
+    """A number in SI with its spread and its origin.
+
+    `value`, `sd`, `low` and `high` are in `unit` (SI, kelvin, fractions; moisture in kg water per kg dry
+    solid). `written` keeps the user's own spelling for messages. `sd` is one standard deviation; a range
+    leaves `value` at its middle.
+    """
+
+    value: float
+    unit: str
+    provenance: Provenance
+    source: str = ""
+    sd: float | None = None
+    low: float | None = None
+    high: float | None = None
+    written: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Used:
+    """A number an answer leans on: `what` it is, in the user's words, and the number itself.
+
+    `given` is true when the product file states it and false when the program filled it in.
+    """
+
+    what: str
+    amount: Sourced
+    given: bool

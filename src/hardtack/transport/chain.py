@@ -1,0 +1,227 @@
+"""Pieces to a chain of cells: the plain arrays the compiled march works on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hardtack.errors import HardtackError
+from hardtack.states import Barrier, Floats, Layer, Piece
+from hardtack.transport.grid import Cells, cells, graded_faces
+from hardtack.water.air import GAS_CONSTANT
+from hardtack.water.tables import activity_table
+
+Ints = NDArray[np.int64]
+
+TABLE_NODES = 513
+TEMPERATURE_SPACING = 2.5
+_NO_BARRIER = (0.0, 298.15, 0.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Chain:
+    """Cells of all pieces in one gas space, as arrays; the gas space is the node after the last cell.
+
+    `spans` are the cell ranges of the layers. `constants` [layers, 9] hold density [kg dry/m3], the five of
+    the diffusivity (D_ref, slope, X_ref, T_ref, E), the vapour permeability, and X_half and the intervals
+    per unit of s of the layer's `curves` [layers, temperatures, nodes, 4]: cubics of activity in each interval
+    of s = X / (X + X_half), the last one the straight continuation. `temperatures` [K] are the curves', evenly
+    spaced.
+
+    Two cells of one layer are joined by `within` [cells, m] (to the next cell; 0 across layers). All else is a
+    joint: `joint_nodes` [joints, 2], and `joints` [joints, 5] with the half resistance [1/m] in the first and
+    second node, and the barrier between: resistance [s Pa/kg] at its reference temperature [K], and activation
+    energy [J/mol].
+    """
+
+    names: tuple[str, ...]
+    spans: Ints
+    dry_mass: Floats
+    constants: Floats
+    curves: Floats
+    temperatures: Floats
+    headspace: float
+    within: Floats
+    joint_nodes: Ints
+    joints: Floats
+    start_moisture: Floats
+    centres: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """One piece cut: its cells, and the barriers met at a face (-1: the first end; n-1: after cell n-1)."""
+
+    piece: Piece
+    cells: Cells
+    edges: Floats
+    barriers: dict[int, list[Barrier]]
+    per_layer: int
+
+
+def table_temperatures(low: float, high: float) -> Floats:
+    """Temperatures of the curves: one when the journey is isothermal, else every 2.5 K, at least 3."""
+    if high - low < 1e-9:
+        return np.array([low])
+    n = max(3, int(np.ceil((high - low) / TEMPERATURE_SPACING)) + 1)
+    return np.linspace(low, high, n)
+
+
+def chain(
+    pieces: Sequence[Piece],
+    headspace: float,
+    temperatures: tuple[float, float],
+    *,
+    cells_per_layer: int = 20,
+) -> Chain:
+    """Cut the layers of all pieces into cells. `headspace` [m3]; `temperatures` [K] the journey's extremes.
+
+    Raises `HardtackError` on pieces no water could be followed through: no layer, a size or mass not above
+    zero, a layer without any path for water, a round piece open at its centre.
+    """
+    _check(pieces, headspace)
+    kelvins = table_temperatures(*temperatures)
+    rows = [_cut(piece, cells_per_layer) for piece in pieces]
+    layers = [(row, k, layer) for row in rows for k, layer in enumerate(row.piece.layers)]
+    n = len(layers) * cells_per_layer
+    constants, curves, dry = [], [], []
+    for row, k, layer in layers:
+        volume = row.cells.volume[k * cells_per_layer : (k + 1) * cells_per_layer]
+        density = layer.dry_mass / float(volume.sum())
+        x_half, intervals, curve = _curves(layer, kelvins)
+        D = layer.diffusivity
+        constants.append(
+            [density, D.D_ref, D.slope, D.X_ref, D.T_ref, D.E, layer.vapour_permeability, x_half, intervals]
+        )
+        curves.append(curve)
+        dry.append(volume * density * row.piece.count)
+    first = np.arange(0, n, cells_per_layer)
+    nodes, joints = _joints(rows, gas=n)
+    return Chain(
+        names=tuple(layer.name for _, _, layer in layers),
+        spans=np.stack([first, first + cells_per_layer], axis=1),
+        dry_mass=np.concatenate(dry),
+        constants=np.array(constants),
+        curves=np.ascontiguousarray(np.stack(curves)),
+        temperatures=kelvins,
+        headspace=headspace,
+        within=np.concatenate([_within(row) for row in rows]),
+        joint_nodes=np.array(nodes, dtype=np.int64).reshape(-1, 2),
+        joints=np.array(joints, dtype=float).reshape(-1, 5),
+        start_moisture=np.repeat([layer.moisture for _, _, layer in layers], cells_per_layer),
+        centres=np.concatenate([row.cells.centre for row in rows]),
+    )
+
+
+def _check(pieces: Sequence[Piece], headspace: float) -> None:
+    """Refuse what would divide by zero or let no water pass."""
+    _above_zero("gas space", {"volume": headspace})
+    for piece in pieces:
+        if not piece.layers:
+            raise HardtackError("a piece without layers holds no water to follow", "give it at least one layer")
+        if piece.shape != "slab" and piece.open_ends[0]:
+            raise HardtackError(f"the centre of a {piece.shape} cannot be open", "open its second end only")
+        _above_zero("piece", {"area": piece.area, "count": piece.count})
+        for part in piece.parts:
+            if isinstance(part, Barrier):
+                _above_zero(part.name, {"permeance": part.permeance})
+                continue
+            sizes = {"thickness": part.thickness, "dry mass": part.dry_mass, "moisture": part.moisture}
+            _above_zero(part.name, sizes | {"diffusivity": part.diffusivity.D_ref})
+
+
+def _above_zero(name: str, values: dict[str, float]) -> None:
+    for what, value in values.items():
+        if not 0.0 < value < np.inf:
+            raise HardtackError(f"{name}: {what} = {value:g}", f"the {what} must be a number above zero")
+
+
+def _cut(piece: Piece, per_layer: int) -> _Row:
+    """Edges of a piece's cells, finer where a layer meets another or the gas space."""
+    edges: list[Floats] = [np.zeros(1)]
+    barriers: dict[int, list[Barrier]] = {}
+    last = len(piece.layers) - 1
+    done = 0
+    for part in piece.parts:
+        if isinstance(part, Barrier):
+            barriers.setdefault(done * per_layer - 1, []).append(part)
+            continue
+        start = float(edges[-1][-1])
+        finer_first, finer_last = done > 0 or piece.open_ends[0], done < last or piece.open_ends[1]
+        layer = graded_faces(start, part.thickness, per_layer, first=finer_first, last=finer_last)
+        edges.append(layer[1:])
+        done += 1
+    edge = np.concatenate(edges)
+    return _Row(piece, cells(piece.shape, edge, piece.area, float(edge[-1])), edge, barriers, per_layer)
+
+
+def _curves(layer: Layer, kelvins: Floats) -> tuple[float, float, Floats]:
+    """X_half, intervals per unit of s, and the cubic a = c0 + c1 y + c2 y2 + c3 y3 of every interval."""
+    table = activity_table(layer.isotherm, kelvins, TABLE_NODES)
+    intervals = (TABLE_NODES - 1) / table.s_max
+    curve = np.zeros((*table.a.shape, 4))
+    curve[..., 0] = table.a
+    curve[..., 1] = table.dads / intervals
+    rise = np.diff(table.a, axis=1)
+    left, right = curve[:, :-1, 1], curve[:, 1:, 1]
+    curve[:, :-1, 2] = 3.0 * rise - 2.0 * left - right
+    curve[:, :-1, 3] = left + right - 2.0 * rise
+    return table.X_half, intervals, curve
+
+
+def _within(row: _Row) -> Floats:
+    """Conductance over permeability [m] from each cell to the next of the same layer."""
+    resistance = row.cells.r_plus[:-1] + row.cells.r_minus[1:]
+    within = np.append(row.piece.count / resistance, 0.0)
+    within[row.per_layer - 1 :: row.per_layer] = 0.0
+    return within
+
+
+def _joints(rows: Iterable[_Row], gas: int) -> tuple[list[tuple[int, int]], list[tuple[float, ...]]]:
+    """Where layer meets layer, and where an open end meets the gas space."""
+    nodes: list[tuple[int, int]] = []
+    joints: list[tuple[float, ...]] = []
+    base = 0
+    for row in rows:
+        n, count = row.cells.volume.size, row.piece.count
+        before, after = row.cells.r_minus / count, row.cells.r_plus / count
+        if row.piece.open_ends[0]:
+            nodes.append((base, gas))
+            joints.append((before[0], 0.0, *_barrier(row, -1)))
+        for face in range(row.per_layer - 1, n - 1, row.per_layer):
+            nodes.append((base + face, base + face + 1))
+            joints.append((after[face], before[face + 1], *_barrier(row, face)))
+        if row.piece.open_ends[1]:
+            nodes.append((base + n - 1, gas))
+            joints.append((after[n - 1], 0.0, *_barrier(row, n - 1)))
+        base += n
+    return nodes, joints
+
+
+def _barrier(row: _Row, face: int) -> tuple[float, float, float]:
+    """The barriers at a face as one: resistance [s Pa/kg], reference temperature, activation energy.
+
+    In series resistances add. Where their temperature laws differ, the sum is exact at the first one's
+    reference temperature, and so is its slope there.
+    """
+    here = row.barriers.get(face, [])
+    if not here:
+        return _NO_BARRIER
+    T_ref = here[0].T_ref
+    each = np.array(
+        [
+            np.exp(barrier.E / GAS_CONSTANT * (1 / T_ref - 1 / barrier.T_ref)) / barrier.permeance
+            for barrier in here
+        ]
+    )
+    E = float(each @ [barrier.E for barrier in here] / each.sum())
+    return float(each.sum()) / (_face_area(row, face) * row.piece.count), T_ref, E
+
+
+def _face_area(row: _Row, face: int) -> float:
+    """Area [m2] of one piece at a face; the barrier's own thickness does not widen a round piece."""
+    power = {"slab": 0, "cylinder": 1, "sphere": 2}[row.piece.shape]
+    return float(row.piece.area * (row.edges[face + 1] / row.edges[-1]) ** power)

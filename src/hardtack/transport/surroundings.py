@@ -1,0 +1,109 @@
+"""Outside air as the solver needs it: projected on each step from prefix sums, whatever the step.
+
+Within one step the film's conductance g(t) [kg/s per unit activity], the inflow it would give from the
+outside air b(t) = g(t) a_out(t) [kg/s], and the temperature T(t) [K] are replaced by linear functions.
+For g and b they are the L2 projections (mean and first moment exact), so the outside activity enters
+weighted by flux. The mean temperature is weighted by flux and by exp(weight T), where weight is d ln a/dT of
+the product: then the product's mean vapour pressure, too, is right to second order in the swing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from hardtack.errors import HardtackError
+from hardtack.states import Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Surroundings:
+    """Pieces between `edges` [s, n+1], linear within, free to jump at an edge; and prefix sums over them.
+
+    `left` and `right` [4, n] are the values at either end of each piece of g, b, T and
+    g exp(weight (T - T_weight)). `sums` [7, n+1] holds at every edge the integrals from the start of
+    g, t g, b, t b, T, t T and the tilted g. A step that begins in a piece is at most `step_limit` [n, s] long
+    and does not run past `ends` [n, s]: the piece's own end where pieces are resolved, else the stretch's.
+    """
+
+    edges: Floats
+    left: Floats
+    right: Floats
+    sums: Floats
+    weight: float
+    T_weight: float
+    step_limit: Floats
+    ends: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """One leg's air: at `times` [s] the conductance g [kg/s], outside activity and temperature [K].
+
+    `step_limit` [s] bounds the steps in it: inf where nothing varies, 0 to resolve every piece. A step that spans
+    several pieces sees their means; that is right to 1e-4 in activity when only humidity varies, but not
+    when temperature swings by the day, for then every conductance inside the pack swings, too.
+    """
+
+    times: Floats
+    g: Floats
+    a_out: Floats
+    T: Floats
+    step_limit: float = float("inf")
+
+
+def surroundings(stretches: Sequence[Stretch], *, weight: float = 0.0) -> Surroundings:
+    """Join stretches that follow one another. `weight` [1/K] is d ln a / dT of the product at fixed moisture.
+
+    No step runs across the end of a stretch. Raises `HardtackError` when times do not rise, a stretch does not
+    begin where the one before ended, or a value is no conductance, humidity or temperature.
+    """
+    _check(stretches)
+    T_weight = float(np.mean(np.concatenate([stretch.T for stretch in stretches])))
+    low = np.concatenate([_values(stretch, weight, T_weight)[:, :-1] for stretch in stretches], axis=1)
+    high = np.concatenate([_values(stretch, weight, T_weight)[:, 1:] for stretch in stretches], axis=1)
+    edges = np.concatenate([stretches[0].times[:1], *(stretch.times[1:] for stretch in stretches)])
+    limits, ends = [], []
+    for stretch in stretches:
+        resolved = stretch.step_limit == 0.0
+        limits.append(np.full(stretch.times.size - 1, np.inf if resolved else stretch.step_limit))
+        ends.append(stretch.times[1:] if resolved else np.full(stretch.times.size - 1, stretch.times[-1]))
+    dt = np.diff(edges)
+    sums = np.zeros((7, edges.size))
+    for row in range(4):
+        whole = (low[row] + high[row]) / 2 * dt
+        sums[2 * row, 1:] = np.cumsum(whole)
+        if row < 3:
+            # first moment of a linear piece about its own start, carried to the common clock
+            own = low[row] * dt**2 / 2 + (high[row] - low[row]) * dt**2 / 3
+            sums[2 * row + 1, 1:] = np.cumsum(edges[:-1] * whole + own)
+    return Surroundings(
+        edges, low, high, sums, weight, T_weight, np.concatenate(limits), np.concatenate(ends)
+    )
+
+
+def _values(stretch: Stretch, weight: float, T_weight: float) -> Floats:
+    g, T = stretch.g, stretch.T
+    return np.array([g, g * stretch.a_out, T, g * np.exp(weight * (T - T_weight))])
+
+
+def _check(stretches: Sequence[Stretch]) -> None:
+    for before, after in zip(stretches[:-1], stretches[1:], strict=True):
+        if before.times[-1] != after.times[0]:
+            raise HardtackError(
+                f"one leg ends at {before.times[-1]:g} s, the next begins at {after.times[0]:g} s",
+                "let every leg begin where the one before ended",
+            )
+    for stretch in stretches:
+        if stretch.times.size < 2 or not np.all(np.diff(stretch.times) > 0):
+            raise HardtackError("the times of the surroundings must rise", "sort them and drop repeated ones")
+        if not (np.all(stretch.g >= 0) and np.all(np.isfinite(stretch.g))):
+            raise HardtackError("a conductance below zero or not a number", "give each time a conductance")
+        if not np.all((stretch.a_out >= 0) & (stretch.a_out <= 1)):
+            raise HardtackError("a humidity outside 0 to 1", "give humidity as a fraction of saturation")
+        if not np.all((stretch.T > 150) & (stretch.T < 500)):
+            raise HardtackError("a temperature out of reach", "give temperatures in kelvin")
+        if not stretch.step_limit >= 0:
+            raise HardtackError("a step limit below zero", "0 resolves every piece, infinity sets no limit")
