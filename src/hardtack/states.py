@@ -235,6 +235,8 @@ class FailureCourse:
     provenance: Provenance
     sharpen: str
     """What measurement would make this sharper."""
+    told: tuple[str, ...] = ()
+    """What the reader must be told with it: limits of the answer met on this history."""
 
 
 @dataclass(frozen=True, slots=True)

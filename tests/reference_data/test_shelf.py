@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from importlib import resources
 from pathlib import Path
 from typing import Any
 

@@ -1,0 +1,85 @@
+"""Water activity of solutions of sugars and polyols: Raoult, Norrish, Ross.
+
+x are mole fractions of solutes, x_w = 1 - sum x that of water. Norrish's K is positive when the solute lowers
+activity below Raoult's law; texts that print a_w = x_w exp(K x^2) carry the other sign. All constants are of
+25 degC: between 0 and 50 degC the activity of these solutions at fixed composition hardly moves.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from hardtack.errors import HardtackError
+from hardtack.reference import lookup
+from hardtack.states import Floats
+from hardtack.water.air import MOLAR_MASS_WATER
+from hardtack.water.isotherms.constants import Numbers
+from hardtack.water.isotherms.inverse import invert
+
+_LARGEST_X = 1.0 - 1e-12
+
+
+def mole_fractions(solutes: Mapping[str, float]) -> dict[str, float]:
+    """Mole fractions of non-electrolytes from kg of each per kg of water; water is what is left to 1.
+
+    Raises `NotOnShelf` for a solute without a Norrish constant.
+    """
+    moles = {name: mass / lookup("solutes", name)["M"] for name, mass in solutes.items()}
+    total = sum(moles.values()) + 1.0 / MOLAR_MASS_WATER
+    return {name: n / total for name, n in moles.items()}
+
+
+def raoult(x: Numbers) -> Numbers:
+    """Water activity of an ideal solution, 1 - x, x summed over solutes (ions count one each)."""
+    return 1.0 - x
+
+
+def norrish(x: Numbers, K: float) -> Numbers:
+    """Water activity of one solute: a_w = (1 - x) exp(-K x^2) (Norrish 1966, J. Food Technol. 1:25)."""
+    return (1.0 - x) * np.exp(-K * np.square(x))
+
+
+def norrish_roots(x: Sequence[float], K: Sequence[float]) -> float:
+    """Water activity of several like solutes: ln a_w = ln x_w - (sum sqrt(K_i) x_i)^2.
+
+    The form with cross terms, for sugars and polyols together (Norrish 1966). Raises `HardtackError` when a K
+    is negative: it has no root, use `norrish_squares`.
+    """
+    if min(K, default=0.0) < 0:
+        raise HardtackError("a solute with a negative Norrish constant has no root", "use norrish_squares")
+    return float((1.0 - sum(x)) * np.exp(-(sum(np.sqrt(k) * xi for k, xi in zip(K, x, strict=True)) ** 2)))
+
+
+def norrish_squares(x: Sequence[float], K: Sequence[float]) -> float:
+    """Water activity of several solutes: ln a_w = ln x_w - sum K_i x_i^2, without cross terms.
+
+    Always higher than `norrish_roots`, by the cross terms 2 sqrt(K_i K_j) x_i x_j.
+    """
+    return float((1.0 - sum(x)) * np.exp(-sum(k * xi * xi for k, xi in zip(K, x, strict=True))))
+
+
+def ross(activities: Sequence[float]) -> float:
+    """Water activity of a mixture: the product of the activities of each solute alone in all the water.
+
+    Ross (1975), Food Technol. 29(3):26. Its error grows below an activity of about 0.75.
+    """
+    return float(np.prod(activities))
+
+
+def norrish_molality(a: Numbers, K: float) -> Floats:
+    """Molality [mol/kg water] at which one solute alone shows water activity `a`: inverse of `norrish`."""
+    depth = -np.log(np.asarray(a, dtype=float))
+    # ln(1 - x) takes at least nothing from the depth, so x <= 1 - a wherever K >= 0.
+    highest = -np.expm1(-depth) if K >= 0 else np.full_like(depth, _LARGEST_X)
+    x = np.asarray(
+        invert(
+            lambda x: -np.log1p(-x) + K * x * x,
+            lambda x: 1.0 / (1.0 - x) + 2.0 * K * x,
+            depth,
+            np.zeros_like(depth),
+            np.minimum(highest, _LARGEST_X),
+        )
+    )
+    return np.asarray(x / ((1.0 - x) * MOLAR_MASS_WATER))

@@ -1,0 +1,211 @@
+"""Solutions of sugars, polyols and salts against handbooks."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from hardtack.errors import HardtackError, NotOnShelf
+from hardtack.reference import lookup, rows
+from hardtack.water.air import MOLAR_MASS_WATER, ice_activity
+from hardtack.water.dissolved import deliquescence, solutes
+from hardtack.water.electrolyte import osmotic_coefficient, salt_molality, salt_solution_activity
+from hardtack.water.salts import salt_activity
+from hardtack.water.solubility import solubility
+from hardtack.water.solutions import (
+    mole_fractions,
+    norrish,
+    norrish_molality,
+    norrish_roots,
+    norrish_squares,
+    raoult,
+    ross,
+)
+
+T = 298.15
+
+# CRC Handbook of Chemistry and Physics, 102nd ed. (2021), Concentrative properties of aqueous solutions, as
+# copied in a public data file: mass % and freezing point depression, K. At its freezing point the solution
+# has the activity of ice. Activity at fixed composition moves a little with temperature, so the check stops
+# where the freezing point lies 7 K down: further down glycerol and NaCl drift by 0.01.
+FREEZING = {
+    "sucrose": ((5, 0.29), (10, 0.63), (20, 1.47), (30, 2.64), (40, 4.45), (42, 4.93)),
+    "glucose": ((5, 0.55), (10, 1.17), (20, 2.70), (30, 4.79)),
+    "maltose": ((5, 0.29), (10, 0.62), (20, 1.43), (30, 2.62), (40, 4.41), (44, 5.35)),
+    "lactose": ((4, 0.23), (8, 0.50)),
+    "glycerol": ((5, 1.08), (10, 2.32), (20, 5.46)),
+}
+# The same table: molality, depression.
+SALT_FREEZING = {
+    "NaCl": ((0.173, 0.59), (0.529, 1.79), (0.901, 3.05), (1.488, 5.08), (1.901, 6.56)),
+    "NaHCO3": ((0.120, 0.40), (0.368, 1.16), (0.760, 2.26)),
+    "Na2CO3": ((0.193, 0.75), (0.393, 1.42), (0.602, 2.13)),
+    "NaH2PO4": ((0.170, 0.56), (0.532, 1.65), (0.926, 2.58), (2.084, 5.10)),
+    "Na acetate": ((0.249, 0.88), (0.642, 2.32), (1.206, 4.57)),
+}
+
+
+@pytest.mark.parametrize("name", FREEZING)
+def test_norrish_against_freezing_points(name: str) -> None:
+    """CRC Handbook freezing points; K of the sugars is from memory, so this is what holds them."""
+    for percent, depression in FREEZING[name]:
+        x = mole_fractions({name: percent / (100 - percent)})[name]
+        published = ice_activity(273.15 - depression)
+        assert norrish(x, lookup("solutes", name)["K"]) == pytest.approx(published, abs=0.005), percent
+
+
+@pytest.mark.parametrize("salt", SALT_FREEZING)
+def test_pitzer_against_freezing_points(salt: str) -> None:
+    """CRC Handbook freezing points, 0.12 to 2.1 mol/kg, one and two cations to the formula."""
+    for m, depression in SALT_FREEZING[salt]:
+        assert salt_solution_activity(salt, m) == pytest.approx(ice_activity(273.15 - depression), abs=0.005)
+
+
+def test_sodium_chloride_at_six_molal() -> None:
+    """Robinson and Stokes (1965) as quoted in a manual of verification standards: phi 1.271, a 0.760."""
+    assert osmotic_coefficient("NaCl", 6.0) == pytest.approx(1.271, abs=0.003)
+    assert salt_solution_activity("NaCl", 6.0) == pytest.approx(0.760, abs=0.002)
+
+
+def test_one_molal_solutions() -> None:
+    """A text on water activity: 1 molal NaCl 0.9669, 1 molal sugar about 0.98."""
+    assert salt_solution_activity("NaCl", 1.0) == pytest.approx(0.9669, abs=2e-4)
+    x = mole_fractions({"sucrose": 0.3423})["sucrose"]
+    assert norrish(x, lookup("solutes", "sucrose")["K"]) == pytest.approx(0.98, abs=0.005)
+
+
+def test_sodium_sulphate_needs_the_charge_factors() -> None:
+    """Robinson and Stokes, appendix (figures from memory): phi of Na2SO4 0.793 at 0.1, 0.642 at 1.0."""
+    assert osmotic_coefficient("Na2SO4", 0.1) == pytest.approx(0.793, abs=0.005)
+    assert osmotic_coefficient("Na2SO4", 1.0) == pytest.approx(0.642, abs=0.005)
+
+
+@pytest.mark.parametrize("salt", ["NaCl", "KCl"])
+def test_saturated_salts_reach_the_fixed_points(salt: str) -> None:
+    """Greenspan (1977): 0.753 and 0.843 at 25 degC, from solubility and Pitzer alone."""
+    M = lookup("electrolytes", salt)["M"]
+    saturated = salt_solution_activity(salt, solubility(salt, T).value / M)
+    assert saturated == pytest.approx(salt_activity(salt, T).value, abs=0.004)
+
+
+def test_norrish_sign() -> None:
+    """A positive K lowers activity below Raoult's law; propylene glycol's negative one raises it."""
+    assert norrish(0.1, 6.47) < raoult(0.1) < norrish(0.1, -1.0)
+    assert norrish(0.0, 6.47) == 1.0
+
+
+def test_the_two_mixing_forms_differ_by_the_cross_terms() -> None:
+    x, K = (0.05, 0.04), (6.47, 2.25)
+    cross = 2 * math.sqrt(K[0] * K[1]) * x[0] * x[1]
+    assert norrish_roots(x, K) == pytest.approx(norrish_squares(x, K) * math.exp(-cross), rel=1e-14)
+    for single in (norrish_roots, norrish_squares):
+        assert single((0.1,), (2.25,)) == pytest.approx(norrish(0.1, 2.25), rel=1e-14)
+        assert single((), ()) == 1.0
+    with pytest.raises(HardtackError, match="norrish_squares"):
+        norrish_roots((0.1, 0.1), (2.0, -1.0))
+
+
+def test_ross_worked_example() -> None:
+    """By hand: 30 g sucrose, 10 g glucose, 2 g NaCl in 58 g water: 0.9691 x 0.9824 x 0.9806 = 0.9336."""
+    sugars = [
+        norrish(mole_fractions({name: mass / 58})[name], lookup("solutes", name)["K"])
+        for name, mass in (("sucrose", 30.0), ("glucose", 10.0))
+    ]
+    salt = salt_solution_activity("NaCl", 2 / 58 / 0.05844)
+    assert sugars == pytest.approx([0.9691, 0.9824], abs=1e-4)
+    assert ross([*sugars, salt]) == pytest.approx(0.9336, abs=2e-4)
+
+
+def test_money_and_born_agree_roughly() -> None:
+    """Money and Born (1951), a = 1/(1 + 0.27 n), n mol of sugar in 100 g water (equation from memory)."""
+    for n in (0.1, 0.2, 0.4):
+        x = mole_fractions({"sucrose": n * 0.3423 / 0.1})["sucrose"]
+        assert norrish(x, lookup("solutes", "sucrose")["K"]) == pytest.approx(1 / (1 + 0.27 * n), abs=0.01)
+
+
+@given(st.floats(0.05, 0.9999), st.sampled_from([row.name for row in rows("solutes")]))
+def test_norrish_inverse(a: float, name: str) -> None:
+    K = lookup("solutes", name)["K"]
+    m = float(norrish_molality(a, K))
+    x = m * MOLAR_MASS_WATER / (1 + m * MOLAR_MASS_WATER)
+    assert norrish(x, K) == pytest.approx(a, rel=1e-10)
+
+
+@given(st.floats(0.3, 0.9999), st.sampled_from([row.name for row in rows("electrolytes")]))
+def test_salt_molality_is_the_inverse_and_falls_with_activity(a: float, salt: str) -> None:
+    saturation = solubility(salt, T).value / lookup("electrolytes", salt)["M"]
+    m = float(salt_molality(salt, a, saturation))
+    assert m > float(salt_molality(salt, a + 0.5 * (1 - a), saturation))
+    if m <= saturation:
+        assert salt_solution_activity(salt, m) == pytest.approx(a, rel=1e-9)
+
+
+# Solubility ------------------------------------------------------------------------------------------------
+
+
+def test_solubility_at_and_between_the_nodes() -> None:
+    """Antokolskaya (1964) at its nodes; Sokolovsky (1958) prints 68.7 % at 30 degC, 219.5 g per 100 g."""
+    assert solubility("sucrose", 293.15).value == pytest.approx(2.039, rel=1e-9)
+    assert solubility("sucrose", 303.15).value == pytest.approx(2.195, rel=0.015)
+    between = solubility("sucrose", 308.15)
+    assert between.value == pytest.approx(2.284, rel=2e-3)  # its own row at 35 degC, not on the shelf
+    assert between.provenance == "seen"
+
+
+@pytest.mark.parametrize(("t", "grams"), [(54.2, 151.4), (30.0, 93.2)])
+def test_solubility_of_maltose(t: float, grams: float) -> None:
+    """Gillis, in Lowe: 151.4 g at 54.2 degC (not on the shelf), 93.2 at 29.6."""
+    assert solubility("maltose", t + 273.15).value == pytest.approx(grams / 100, rel=0.03)
+
+
+def test_solubility_is_held_and_said_outside_its_table() -> None:
+    held = solubility("xylitol", 283.15)
+    assert held.value == lookup("solubilities", "xylitol")["S at 25 degC"]
+    assert held.provenance == "assumed"
+    assert "25 degC" in held.source
+    with pytest.raises(NotOnShelf):
+        solubility("sand", T)
+
+
+# Deliquescence ---------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("name", "published", "within"),
+    [
+        ("sucrose", 0.85, 0.01),
+        ("glucose", 0.90, 0.015),  # the monohydrate, 0.89 to 0.91
+        ("fructose", 0.62, 0.03),  # its solubility is known to 10 % only
+    ],
+)
+def test_deliquescence_points(name: str, published: float, within: float) -> None:
+    """Sucrose: Yuan 2007 (thesis abstract); glucose and fructose: usual values at 25 degC, from memory."""
+    assert deliquescence(solutes({name: 1.0}, {}, T, [name])) == pytest.approx(published, abs=within)
+
+
+@pytest.mark.parametrize("pair", [("sucrose", "glucose"), ("sucrose", "fructose"), ("glucose", "xylitol")])
+def test_blends_deliquesce_below_every_member(pair: tuple[str, str]) -> None:
+    """Allan and Mauer (2016), Food Chem.: deliquescence lowering; the amounts do not matter."""
+    both = solutes({pair[0]: 1.0, pair[1]: 0.2}, {}, T, pair)
+    alone = [deliquescence(solutes({name: 1.0}, {}, T, [name])) for name in pair]
+    assert deliquescence(both) < min(alone) - 0.02
+    assert deliquescence(both) == deliquescence(solutes({pair[0]: 0.1, pair[1]: 3.0}, {}, T, pair))
+
+
+def test_nothing_to_dissolve_has_no_point() -> None:
+    assert deliquescence(()) is None
+    assert deliquescence(solutes({"sucrose": 1.0}, {}, T, [])) is None
+    with pytest.raises(HardtackError, match="not in the mixture: fructose"):
+        solutes({"sucrose": 1.0}, {}, T, ["fructose"])
+
+
+def test_salt_molality_beyond_saturation_keeps_its_osmotic_coefficient() -> None:
+    saturation = 6.146
+    held = float(osmotic_coefficient("NaCl", saturation))
+    m = float(salt_molality("NaCl", 0.6, saturation))
+    assert math.exp(-2 * m * held * MOLAR_MASS_WATER) == pytest.approx(0.6, rel=1e-12)
+    assert np.all(np.diff(salt_molality("NaCl", np.linspace(0.3, 0.99, 200), saturation)) < 0)
