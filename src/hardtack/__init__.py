@@ -14,7 +14,8 @@ from hardtack.errors import HardtackError
 from hardtack.version import VERSION as __version__
 
 if TYPE_CHECKING:
-    from hardtack.keeping import KeepingStatement, keep
+    from hardtack.keeping import KeepingStatement
+    from hardtack.keeping import keep as keep
     from hardtack.product import Product, load, loads
 
 # The heavy rooms are opened when first asked for, so that `hardtack --help` answers at once.

@@ -50,6 +50,7 @@ KINDS: dict[str, Kind] = {
         Kind("humidity difference", "", "15 %", -1.0, 1.0),
         Kind("moisture", "kg/kg dry", "2.5 %wb", 0.0, 20.0),
         Kind("share", "", "30 %", 0.0, 1.0),
+        Kind("proportion", "", "58 %", 0.0, 100.0),
         Kind("transmission rate", "kg/m2/s", "4.2 g/m2/day", 0.0, 1.0, strict_low=True),
         Kind("permeance", "kg/m2/s/Pa", "0.05 perm", 0.0, 1e-3, strict_low=True),
         Kind("permeability", "kg/m/s/Pa", "1.1e-12 g/m/s/Pa", 0.0, 1e-6, strict_low=True),
@@ -203,7 +204,10 @@ def _pint_errors() -> tuple[type[BaseException], ...]:
 
     from pint.errors import PintError
 
-    return (PintError, AttributeError, TokenError, SyntaxError, ValueError, TypeError, AssertionError, KeyError)
+    return (
+        PintError, AttributeError, TokenError, SyntaxError, ValueError, TypeError, AssertionError, KeyError,
+        ArithmeticError, RecursionError, MemoryError,
+    )  # fmt: skip
 
 
 def _fold(unit: str) -> str:
@@ -272,6 +276,7 @@ _CONVERTERS = {
     "humidity": _percent,
     "humidity difference": _percent,
     "share": _percent,
+    "proportion": _percent,
     "moisture": _moisture,
     "temperature difference": _difference,
 }

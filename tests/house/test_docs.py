@@ -79,6 +79,8 @@ def run_command(command: str, where: str) -> None:
     words = shlex.split(command)
     if words[:2] == ["python3", "start.py"]:
         words = ["hardtack", *words[2:]]
+    target = Path(words.pop()) if len(words) > 2 and words[-2] == ">" else None
+    words = [word for word in words if word != ">"]
     assert words[0] == "hardtack", f"{where}: `{command}` is not run by this test: say why in NOT_RUN"
     result = subprocess.run(
         [sys.executable, "-c", _COMMAND, *words[1:]],
@@ -91,6 +93,8 @@ def run_command(command: str, where: str) -> None:
         check=False,
     )
     assert result.returncode == 0, f"{where}: `{command}`\n{result.stdout}{result.stderr}"
+    if target is not None:
+        target.write_text(result.stdout, encoding="utf-8")
 
 
 def run_page(markdown: str, page: Path) -> list[str]:

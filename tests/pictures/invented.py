@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from itertools import pairwise
 
 import numpy as np
 
@@ -88,7 +89,9 @@ def _activities(parts: tuple[Part, ...], times: Floats) -> Floats:
 
 def _history(legs: tuple[Leg, ...], parts: tuple[Part, ...]) -> History:
     times = np.unique(
-        np.concatenate([np.linspace(g.start, g.end, max(48, round((g.end - g.start) / DAY)) + 1) for g in legs])
+        np.concatenate(
+            [np.linspace(g.start, g.end, max(48, round((g.end - g.start) / DAY)) + 1) for g in legs]
+        )
     )
     ends = np.array([leg.end for leg in legs])
     leg_of = np.minimum(np.searchsorted(ends, times), len(legs) - 1)
@@ -112,7 +115,7 @@ def _history(legs: tuple[Leg, ...], parts: tuple[Part, ...]) -> History:
 
 def _flows(rungs: tuple[Rung, ...]) -> tuple[Flow, ...]:
     """Neighbours trade; both end layers trade with the headspace."""
-    pairs = list(zip(rungs, rungs[1:], strict=False))
+    pairs = list(pairwise(rungs))
     if len(rungs) > 3:
         pairs.append((rungs[0], rungs[-2]))
     return tuple(
@@ -126,7 +129,9 @@ def _isotherm() -> Isotherm:
     return Isotherm("invented", "GAB", {"Xm": 0.04, "C": 10.0, "K": 0.9}, provenance="invented")
 
 
-def _accounts(legs: tuple[Leg, ...], parts: tuple[Part, ...], end: float, share: float) -> tuple[LegAccount, ...]:
+def _accounts(
+    legs: tuple[Leg, ...], parts: tuple[Part, ...], end: float, share: float
+) -> tuple[LegAccount, ...]:
     accounts = []
     for leg in legs:
         if leg.start >= end and leg.start > 0:
@@ -164,15 +169,19 @@ def statement(
     air = stops[-1].humidity
     inside = float(np.interp(0.0, history.times, history.headspace))
     rungs = (
-        *(Rung(p.name, p.start, float(a), p.capacity * 1e-6, p.moisture) for p, a in zip(parts, a_end, strict=True)),
+        *(
+            Rung(p.name, p.start, float(a), p.capacity * 1e-6, p.moisture)
+            for p, a in zip(parts, a_end, strict=True)
+        ),
         Rung("headspace", inside, float(np.interp(end, history.times, history.headspace)), 6e-8, ""),
-        Rung("outside air", stops[0].humidity, air, 0.0, ""),
+        Rung("outside air", stops[0].humidity, air, float("inf"), ""),
     )
     when = PACKED + timedelta(days=round(end / DAY))
     first = limits[0]
     said = (
-        f"{product} keeps {end / DAY:.0f} days, until {when:%d %B %Y}: then the {first.layer} has taken up water "
-        f"to {first.activity:.2f} and no longer snaps. The film limits; a film half as open would nearly double it."
+        f"{product} keeps {end / DAY:.0f} days, until {when:%d %B %Y}: then the {first.layer} has taken "
+        f"up water to {first.activity:.2f} and no longer snaps. The film limits; a film half as open would "
+        "nearly double it."
         if fails_after is not None
         else f"{product} outlasts its journey of {end / DAY:.0f} days: nothing fails on the way."
     )
@@ -198,7 +207,7 @@ def statement(
         product=product,
         sentence=said,
         causes=(),
-        limiting="the film",
+        limiting="Film-limited, ratio 45:1, an invented ratio. Computed with invented numbers.",
         way=(),
         courses=courses,
         gates=(),
@@ -279,3 +288,10 @@ def never_fails() -> KeepingStatement:
     return statement(
         "Invented lean cracker", (CRACKER,), (SEA, WAREHOUSE, shop), (crispness("cracker", 0.55),), None
     )
+
+
+def unpacked() -> KeepingStatement:
+    """One layer on a plate: no pack, and air about it that holds nothing."""
+    made = of_days(0.5, 0.1)
+    rungs = tuple(replace(rung, capacity=0.0) if rung.name == "headspace" else rung for rung in made.ladder)
+    return replace(made, pack=None, ladder=rungs)

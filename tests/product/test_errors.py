@@ -261,8 +261,9 @@ def test_a_problem_says_where_in_the_words_of_the_file() -> None:
         ("hardtack: 1\n? [a, b]\n: c\n", 2, "a key must be a plain word"),
         ("hardtack: 1\nname: a\x07b\n", 2, "U+0007"),
         ("hardtack: 1\nname: *nobody\n", 2, "not readable as YAML"),
-        ("[" * 5000, 1, "nested too deeply"),
-        ("hardtack: 1\nnotes: " + "x" * 300_000, None, "longer than 256 kB"),
+        ("hardtack: 1\nname: " + "[" * 5000, 2, "61 brackets are open here"),
+        ("- " * 5000, 1, "nested too deeply"),
+        ("hardtack: 1\nnotes: " + "x" * 300_000, None, "longer than 100 kB"),
     ],
 )
 def test_what_is_no_product_file(text: str, line: int | None, what: str) -> None:

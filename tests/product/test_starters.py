@@ -49,7 +49,9 @@ def test_commented_blocks_hold_too() -> None:
     head, mark, rest = starter("cracker").partition("    # - name: fat film\n")
     assert mark
     block, gap, tail = (mark + rest).partition("\n\n")
-    product = loads(head + block.replace("    # ", "    ") + gap + tail.replace("{activity", "{layer: cracker, activity"))
+    product = loads(
+        head + block.replace("    # ", "    ") + gap + tail.replace("{activity", "{layer: cracker, activity")
+    )
     assert [part.name for part in product.piece.layers] == ["cracker", "fat film", "filling"]
 
 

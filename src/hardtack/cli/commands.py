@@ -10,7 +10,7 @@ from typing import Annotated, Any
 
 from cyclopts import App, CycloptsError, Parameter
 
-from hardtack.errors import HardtackError
+from hardtack.errors import HardtackError, Problem
 from hardtack.version import VERSION
 
 USER_ERROR = 2
@@ -48,9 +48,9 @@ def keep(file: Path, /, *, as_json: AsJson = False, picture: Path | None = None)
 
     statement = keep_product(load(file))
     if picture is not None:
-        from hardtack.pictures import write_keeping_picture
+        from hardtack.pictures import keeping_picture, write_picture
 
-        write_keeping_picture(statement, picture)
+        write_picture(keeping_picture(statement), picture)
     if as_json:
         from hardtack.keeping.as_json import statement_json
 
@@ -59,6 +59,42 @@ def keep(file: Path, /, *, as_json: AsJson = False, picture: Path | None = None)
     from hardtack.cli.show import show_statement
 
     show_statement(statement)
+    if picture is not None:
+        print(f"\nPicture written to {picture}")
+
+
+@app.command
+def water(file: Path, /, *, as_json: AsJson = False, picture: Path | None = None) -> None:
+    """Say where the water stands at rest: doughs from their formulas, layers on their isotherms, and where they meet.
+
+    Example: hardtack water examples/formula-sandwich.yaml --picture isotherms.svg
+
+    Parameters
+    ----------
+    file
+        A product file; its layers may name formulas.
+    as_json
+        Print the report as JSON with a stable schema (docs/json.md) instead of text.
+    picture
+        Also draw the isotherms with the layers' states to this file; .svg or .png.
+    """
+    from hardtack.keeping.water_report import water_report
+    from hardtack.product import load
+
+    report = water_report(load(file))
+    if picture is not None:
+        from hardtack.pictures.isotherm import isotherm_picture
+        from hardtack.pictures.render import write_picture
+
+        write_picture(isotherm_picture(report), picture)
+    if as_json:
+        from hardtack.keeping.water_as_json import water_json
+
+        print_json(water_json(report))
+        return
+    from hardtack.cli.show_water import show_water
+
+    show_water(report)
     if picture is not None:
         print(f"\nPicture written to {picture}")
 
@@ -98,7 +134,7 @@ def validate(*files: Path) -> None:
 
     if not files:
         raise HardtackError("no file named", "write: hardtack validate my-cracker.yaml")
-    problems = []
+    problems: list[Problem] = []
     for file in files:
         try:
             product = load(file)

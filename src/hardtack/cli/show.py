@@ -31,15 +31,15 @@ def show_statement(statement: KeepingStatement) -> None:
     """The statement for a person."""
     out = console()
     out.print(Text(statement.sentence, style="bold"))
-    _section(out, "Why", statement.causes)
-    _section(out, "What limits", [statement.limiting])
-    _section(out, "On the way", statement.way)
+    show_section(out, "Why", statement.causes)
+    show_section(out, "What limits", [statement.limiting])
+    show_section(out, "On the way", statement.way)
     if len(statement.courses) > 1:
-        _section(out, "Other failures", [_other(course) for course in statement.courses[1:]])
-    _assumptions(out, statement.used)
-    _section(out, "What to measure to make it sharper", [statement.courses[0].sharpen + "."])
-    _section(out, "Growth", [f"{gate.finding} Who confirms: {gate.confirm}." for gate in statement.gates])
-    _section(out, "Cautions", statement.cautions)
+        show_section(out, "Other failures", [_other(course) for course in statement.courses[1:]])
+    show_assumptions(out, statement.used)
+    show_section(out, "What to measure to make it sharper", [statement.courses[0].sharpen + "."])
+    show_section(out, "Growth", [f"{gate.finding} Who confirms: {gate.confirm}." for gate in statement.gates])
+    show_section(out, "Cautions", statement.cautions)
 
 
 def _other(course: Any) -> str:
@@ -48,7 +48,8 @@ def _other(course: Any) -> str:
     return f"{course.name}: on day {course.time / 86400:.0f}, {course.limit}."
 
 
-def _section(out: Console, title: str, lines: Iterable[str]) -> None:
+def show_section(out: Console, title: str, lines: Iterable[str]) -> None:
+    """A titled list; nothing when there are no lines."""
     lines = list(lines)
     if not lines:
         return
@@ -59,7 +60,7 @@ def _section(out: Console, title: str, lines: Iterable[str]) -> None:
         out.print(Padding(Text(f"{mark}{line}"), (0, 0, 0, 2)))
 
 
-def _assumptions(out: Console, used: Sequence[Used]) -> None:
+def show_assumptions(out: Console, used: Sequence[Used]) -> None:
     """Numbers by provenance: the weakest kind is what an answer stands or falls with."""
     out.print()
     out.print(Text("What it leans on, by how each number is known", style="underline"))

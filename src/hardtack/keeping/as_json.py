@@ -53,7 +53,17 @@ def statement_json(statement: KeepingStatement) -> dict[str, Any]:
         ],
         "ladder": _ladder(statement),
         "history": _history(statement),
-        "assumptions": [_used(used) for used in statement.used],
+        "assumptions": [used_json(used) for used in statement.used],
+        "isotherm_errors": [
+            {
+                "formula": error.formula,
+                "layers": list(error.layers),
+                "rms_activity": error.rms,
+                "day_soonest": None if error.soonest is None else days(error.soonest),
+                "day_latest": None if error.latest is None else days(error.latest),
+            }
+            for error in statement.isotherm_errors
+        ],
         "cautions": list(statement.cautions),
         "water_balance_error": statement.history.imbalance,
     }
@@ -142,7 +152,8 @@ def days_list(seconds: Any) -> list[float]:
     return [days(t) for t in seconds.tolist()]
 
 
-def _used(used: Used) -> dict[str, Any]:
+def used_json(used: Used) -> dict[str, Any]:
+    """A number an answer leans on, as plain data."""
     amount = used.amount
     return {
         "what": used.what,

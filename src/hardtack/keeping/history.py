@@ -8,12 +8,14 @@ from dataclasses import replace
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from hardtack.states import Crossing, Floats, History, Isotherm, Journey, Leg, Pack, Piece
 from hardtack.transport.lumped import Approach, approach
 from hardtack.transport.resistance import inside_resistance
 from hardtack.transport.surroundings import Stretch, surroundings
 from hardtack.units import DAY
+from hardtack.water.air import saturation_pressure, vapour_density
 from hardtack.water.isotherm import activity, moisture, slope
 
 LUMPED_FROM = 30.0
@@ -48,21 +50,29 @@ def history_of(
     ratio = resistance_ratio(piece, stretches)
     steady = all(stretch.step_limit == math.inf for stretch in stretches)
     if len(piece.layers) == 1 and len(piece.parts) == 1 and steady and ratio >= LUMPED_FROM:
-        return _lumped(piece, journey, stretches, watches, ratio)
+        return _lumped(piece, _headspace(piece, pack), journey, stretches, watches, ratio)
     return _marched(piece, pack, journey, stretches, watches, ratio)
 
 
 def output_times(legs: Sequence[Leg]) -> Floats:
-    """Times at which the history is kept: leg ends, days (finer in short legs), early hours of an open end."""
+    """Times at which the history is kept: leg ends, then day by day (finer in short legs, in steady air, and in
+    the first day of an open end).
+
+    Where the temperature swings by the day only whole days are kept, so that "the day's temperature" is a mean.
+    """
     times = [np.array([0.0])]
     for leg in legs:
         span = leg.end - leg.start
-        even = leg.start + np.linspace(0.0, span, max(48, math.ceil(span / DAY)) + 1)
-        times.append(even[1:])
+        swings = np.ptp(leg.climate.temperature) > 1e-9 and span > 2 * DAY
+        whole_days = leg.start + np.append(np.arange(1, math.ceil(span / DAY - 1e-9)) * DAY, span)
+        times.append(whole_days)
+        if not swings:
+            times.append(leg.start + np.linspace(0.0, span, 49)[1:])
         if leg.open_ended:
-            times.append(leg.start + np.geomspace(600.0, span, 200)[:-1])
+            times.append(leg.start + np.geomspace(600.0, min(span, DAY), 60))
     merged = np.unique(np.concatenate(times))
-    return merged[np.concatenate([[True], np.diff(merged) > 1.0])]
+    kept: Floats = merged[np.concatenate([[True], np.diff(merged) > 1.0])]
+    return kept
 
 
 def _air_between(stretches: Sequence[Stretch], times: Floats) -> tuple[Floats, Floats]:
@@ -85,10 +95,10 @@ def _air_between(stretches: Sequence[Stretch], times: Floats) -> tuple[Floats, F
     return means[0], means[1]
 
 
-def _leg_of(legs: Sequence[Leg], times: Floats) -> np.ndarray:  # type: ignore[type-arg]
+def _leg_of(legs: Sequence[Leg], times: Floats) -> NDArray[np.int64]:
     """Index of the leg each time closes in (a leg's end belongs to it)."""
     ends = np.array([leg.end for leg in legs])
-    return np.minimum(np.searchsorted(ends, times, side="left"), len(legs) - 1)
+    return np.minimum(np.searchsorted(ends, times, side="left"), len(legs) - 1).astype(np.int64)
 
 
 def with_moment(history: History, time: float) -> History:
@@ -121,6 +131,7 @@ def until(history: History, time: float) -> History:
 
 def _lumped(
     piece: Piece,
+    headspace: float,
     journey: Journey,
     stretches: Sequence[Stretch],
     watches: Sequence[tuple[str, float, bool]],
@@ -136,7 +147,7 @@ def _lumped(
     X_now = layer.moisture
     for k, (leg, stretch) in enumerate(zip(journey.legs, stretches, strict=True)):
         T = float(stretch.T[0])
-        course = _approach(layer.isotherm, X_now, stretch, dry)
+        course = _approach(layer.isotherm, X_now, stretch, dry, headspace)
         here = leg_at == k
         a[here] = course.activity(times[here] - leg.start)
         X[here] = moisture(layer.isotherm, a[here], T)
@@ -171,14 +182,23 @@ def _met(X: float, watch: tuple[str, float, bool]) -> bool:
     return X >= watch[1] if watch[2] else X <= watch[1]
 
 
-def _approach(iso: Isotherm, X: float, stretch: Stretch, dry: float) -> Approach:
+def _approach(iso: Isotherm, X: float, stretch: Stretch, dry: float, headspace: float) -> Approach:
+    """The piece and the gas space of one activity: the vapour of the gas space adds a little to the slope."""
     T = float(stretch.T[0])
+    vapour = headspace * float(vapour_density(float(saturation_pressure(T)), T)) / dry
     return approach(
         float(activity(iso, X, T)),
         float(stretch.a_out[0]),
         dry / float(stretch.g[0]),
-        lambda a: np.asarray(slope(iso, a, T), dtype=np.float64),
+        lambda a: np.asarray(slope(iso, a, T), dtype=np.float64) + vapour,
     )
+
+
+def _headspace(piece: Piece, pack: Pack | None) -> float:
+    """Gas about the pieces [m3]."""
+    if pack is not None and pack.headspace > 0:
+        return pack.headspace
+    return piece.area * piece.count * STILL_AIR_GAP
 
 
 def _marched(
@@ -193,8 +213,7 @@ def _marched(
     from hardtack.transport.march import Watch, march
 
     T_all = np.concatenate([stretch.T for stretch in stretches])
-    volume = pack.headspace if pack is not None and pack.headspace > 0 else piece.area * piece.count * STILL_AIR_GAP
-    cells = chain([piece], volume, (float(T_all.min()), float(T_all.max())))
+    cells = chain([piece], _headspace(piece, pack), (float(T_all.min()), float(T_all.max())))
     times = output_times(journey.legs)
     run = march(
         cells, surroundings(stretches), times, watches=[Watch(layer, X, rising) for layer, X, rising in watches]

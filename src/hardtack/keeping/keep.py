@@ -10,17 +10,17 @@ from dataclasses import replace
 import numpy as np
 
 from hardtack.failures import crispness, drying_out, growth_gate
-from hardtack.failures.texture import TextureLimit, limit_moisture
+from hardtack.failures.texture import TextureLimit
 from hardtack.keeping import sentences
-from hardtack.keeping.history import history_of, until, with_moment
+from hardtack.keeping.follow import follow
+from hardtack.keeping.history import until, with_moment
+from hardtack.keeping.isotherm_error import error_sentence, isotherm_errors
 from hardtack.keeping.ladder import ladder_of
-from hardtack.keeping.limits import crispness_limit, drying_limit
 from hardtack.keeping.statement import KeepingStatement, LegAccount, Limit
-from hardtack.pack import journey_of, pack_of, stretches_of
+from hardtack.pack import journey_of, pack_of
 from hardtack.piece import piece_of
 from hardtack.product import Product
-from hardtack.sourced import Used
-from hardtack.states import FailureCourse, History, Isotherm, Journey, Piece
+from hardtack.states import FailureCourse, Floats, History, Isotherm, Journey, Piece
 from hardtack.version import VERSION
 
 SHOWN_BEYOND = 1.15
@@ -38,16 +38,11 @@ def keep(product: Product) -> KeepingStatement:
     piece, piece_used, remarks = piece_of(product)
     pack, pack_used = pack_of(product)
     journey, journey_used = journey_of(product)
-    crisp, crisp_used = crispness_limit(product, piece)
-    dry, dry_used = drying_limit(product)
-    stretches = stretches_of(journey, pack, piece)
+    followed = follow(product, piece, pack, journey)
+    errors = isotherm_errors(product, piece, pack, journey)
     isotherms = {layer.name: layer.isotherm for layer in piece.layers}
-    limits = [(name, limit) for name, limit in ((crispness.NAME, crisp), (drying_out.NAME, dry)) if limit]
-    watches = [
-        (limit.layer, limit_moisture(limit, isotherms[limit.layer]), name == crispness.NAME) for name, limit in limits
-    ]
-    history = history_of(piece, pack, journey, stretches, watches)
-    first_time = min((c.time for c in history.crossings if c.time is not None), default=None)
+    limits, history, first_time = followed.limits, followed.history, followed.first_time
+    followed_to = float(history.times[-1])
     journey, history = _shown(journey, history, first_time)
     if first_time is not None:
         history = with_moment(history, first_time)
@@ -56,7 +51,7 @@ def keep(product: Product) -> KeepingStatement:
     end_time = float(history.times[-1]) if first.time is None else first.time
     end = int(np.searchsorted(history.times, end_time))
     legs = _accounts(journey, history, first, end_time)
-    rungs, flows = ladder_of(piece, pack, history, stretches[0], end)
+    rungs, flows = ladder_of(piece, pack, history, followed.stretches[0], end)
     return KeepingStatement(
         product=product.name,
         sentence=sentences.statement_sentence(product.name, first, journey, legs),
@@ -69,8 +64,13 @@ def keep(product: Product) -> KeepingStatement:
         limits=_drawn(limits, isotherms),
         ladder=rungs,
         flows=flows,
-        used=(*piece_used, *pack_used, *journey_used, *crisp_used, *dry_used),
-        cautions=(*remarks, *_range_remarks(piece, history, end), *sentences.CAUTIONS),
+        used=(*piece_used, *pack_used, *journey_used, *followed.used),
+        cautions=(
+            *(error_sentence(error, followed_to) for error in errors),
+            *remarks,
+            *_range_remarks(piece, history, end),
+            *sentences.CAUTIONS,
+        ),
         history=history,
         journey=journey,
         piece=piece,
@@ -78,6 +78,7 @@ def keep(product: Product) -> KeepingStatement:
         end=end_time,
         end_date=_date(journey.packed_on, end_time),
         version=VERSION,
+        isotherm_errors=errors,
     )
 
 
@@ -109,7 +110,7 @@ def _accounts(
     journey: Journey, history: History, first: FailureCourse, end_time: float
 ) -> tuple[LegAccount, ...]:
     """What each leg did, up to the statement's end."""
-    accounts = []
+    accounts: list[LegAccount] = []
     for leg in journey.legs:
         if leg.start >= end_time and accounts:
             break
@@ -133,7 +134,7 @@ def _accounts(
     return tuple(accounts)
 
 
-def _at(history: History, values: np.ndarray, time: float) -> float:  # type: ignore[type-arg]
+def _at(history: History, values: Floats, time: float) -> float:
     return float(np.interp(time, history.times, values))
 
 

@@ -64,6 +64,18 @@ class Limit:
 
 
 @dataclass(frozen=True, slots=True)
+class IsothermError:
+    """What the error of an isotherm computed from a formula does: `rms` in activity, and the moments [s] of the
+    first failure with the isotherm of `layers` moved by it, up and down (None: not within the journey)."""
+
+    formula: str
+    layers: tuple[str, ...]
+    rms: float
+    soonest: float | None
+    latest: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class KeepingStatement:
     """What fails first, when, why, and on which assumptions.
 
@@ -91,6 +103,7 @@ class KeepingStatement:
     end: float
     end_date: str
     version: str
+    isotherm_errors: tuple[IsothermError, ...] = ()
 
     @property
     def first(self) -> FailureCourse | None:

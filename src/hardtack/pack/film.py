@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from hardtack.errors import HardtackError
-from hardtack.states import Film, Floats, Pack
-from hardtack.water.air import GAS_CONSTANT, MOLAR_MASS_WATER, saturation_pressure
+from hardtack.states import Film, Pack
+from hardtack.water.air import GAS_CONSTANT, MOLAR_MASS_WATER, Real, saturation_pressure
 
 
 def permeance_from_rate(rate: float, T_test: float, humidity_out: float, humidity_in: float) -> float:
@@ -23,19 +23,20 @@ def permeance_from_rate(rate: float, T_test: float, humidity_out: float, humidit
     return float(rate / (saturation_pressure(T_test) * drive))
 
 
-def permeance_at(film: Film, T: Floats | float) -> Floats | float:
+def permeance_at(film: Film, T: Real) -> Real:
     """Permeance at T [K] by Arrhenius: P(T) = P_ref exp(-E/R (1/T - 1/T_ref))."""
-    return film.permeance * np.exp(-film.E / GAS_CONSTANT * (1.0 / np.asarray(T) - 1.0 / film.T_ref))
+    heat: Real = np.exp(-film.E / GAS_CONSTANT * (1.0 / T - 1.0 / film.T_ref))
+    return film.permeance * heat
 
 
-def pack_conductance(pack: Pack, T: Floats | float) -> Floats | float:
+def pack_conductance(pack: Pack, T: Real) -> Real:
     """Water through the whole pack per unit activity difference [kg/s]: A x factor x P(T) x p_sat(T)."""
     return pack.area * pack.whole_pack_factor * permeance_at(pack.film, T) * saturation_pressure(T)
 
 
-def bare_conductance(exposed_area: float, film_coefficient: float, T: Floats | float) -> Floats | float:
+def bare_conductance(exposed_area: float, film_coefficient: float, T: Real) -> Real:
     """Water to bare pieces through the air around them per unit activity difference [kg/s].
 
     `film_coefficient` [m/s] acts on vapour density: g = h A p_sat M / (R T).
     """
-    return film_coefficient * exposed_area * saturation_pressure(T) * MOLAR_MASS_WATER / (GAS_CONSTANT * np.asarray(T))
+    return film_coefficient * exposed_area * saturation_pressure(T) * MOLAR_MASS_WATER / (GAS_CONSTANT * T)

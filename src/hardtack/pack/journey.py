@@ -16,8 +16,6 @@ from hardtack.units import DAY
 
 LONGEST = 3 * YEAR
 """A leg that runs until the product fails is followed for at most three years, and never extrapolated."""
-USUAL_WARMEST_HOUR = datetime.time(15, 0)
-USUAL_WARMEST_DAY = (7, 20)
 
 
 def journey_of(product: Product) -> tuple[Journey, tuple[Used, ...]]:
@@ -79,16 +77,16 @@ def _climate(
 
 
 def _course(course: TemperatureCourse | HumidityCourse, times: TemperatureCourse) -> Course:
-    """A course of its own times, or else on the temperature's."""
+    """A course of its own times, or else on the temperature's; the product file asks for one of the two."""
     swings: list[Swing] = []
-    if course.daily_swing is not None:
-        hour = course.highest_at or times.highest_at or USUAL_WARMEST_HOUR
+    hour = course.highest_at or times.highest_at
+    if course.daily_swing is not None and hour is not None:
         swings.append(Swing(course.daily_swing.value, hour.hour * 3600.0 + hour.minute * 60.0, DAY))
-    if course.yearly_swing is not None:
-        month, day = course.highest_on or times.highest_on or USUAL_WARMEST_DAY
-        swings.append(
-            Swing(course.yearly_swing.value, _seconds_into_year(datetime.date(2023, month, min(day, 28) if month == 2 else day)), YEAR)
-        )
+    day = course.highest_on or times.highest_on
+    if course.yearly_swing is not None and day is not None:
+        # counted in a leap year, so that 29 February has a place
+        peak = _seconds_into_year(datetime.date(2024, *day))
+        swings.append(Swing(course.yearly_swing.value, peak, YEAR))
     return Course(course.mean.value, tuple(swings))
 
 

@@ -28,7 +28,7 @@ class Course:
 
 
 def drawn_end(statement: KeepingStatement) -> float:
-    """Where the time axis ends [s]: with the statement, but never less than the first day when it is known."""
+    """Where the axis of days ends [s]: with the statement, or with the first day when that is later."""
     return max(statement.end, min(DAY, float(statement.history.times[-1])), HOUR)
 
 
@@ -67,22 +67,22 @@ def binned(times: Floats, values: Floats, edges: Floats) -> Course:
 
 
 def inside_course(statement: KeepingStatement, values: Floats) -> Course:
-    """A series over the history's times as drawn: first and last value exact, bins between."""
-    history = statement.history
-    end = drawn_end(statement)
-    edges = np.unique(np.concatenate([leg_edges(*span, end) for span in leg_spans(statement)]))
-    edges = edges[edges <= history.times[-1]]
-    first = np.interp(0.0, history.times, values)
-    if edges.size < 2:
-        still = np.array([first])
-        return Course(np.zeros(1), still, still, still)
-    course = binned(history.times, values, edges)
-    last = np.interp(edges[-1], history.times, values)
+    """A series over the history's times as drawn: point by point, or in bins when the points are too many.
+
+    The first and the last value are exact either way.
+    """
+    known = statement.history.times
+    end = min(drawn_end(statement), float(known[-1]))
+    times = np.unique(np.r_[0.0, known[(known > 0.0) & (known < end)], end])
+    v = np.interp(times, known, values)
+    if times.size <= MOST_BINS:
+        return Course(times, v, v, v)
+    course = binned(times, v, np.linspace(0.0, end, MOST_BINS + 1))
     return Course(
-        np.r_[0.0, course.times, edges[-1]],
-        np.r_[first, course.low, last],
-        np.r_[first, course.mean, last],
-        np.r_[first, course.high, last],
+        np.r_[0.0, course.times, end],
+        np.r_[v[0], course.low, v[-1]],
+        np.r_[v[0], course.mean, v[-1]],
+        np.r_[v[0], course.high, v[-1]],
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -18,7 +19,7 @@ def spread(wanted: Sequence[float], sizes: Sequence[float], low: float, high: fl
     if not wanted:
         return []
     offsets = [0.0]
-    for before, size in zip(sizes, sizes[1:], strict=False):
+    for before, size in pairwise(sizes):
         offsets.append(offsets[-1] + (before + size) / 2)
     pools: list[tuple[float, int]] = []
     for wish, offset in zip(wanted, offsets, strict=True):
@@ -52,15 +53,15 @@ class Box:
 def quiet_place(
     line_y: float,
     size: tuple[float, float],
-    across: float,
-    down: float,
+    plot: tuple[float, float],
     curves: Sequence[tuple[Floats, Floats]],
     taken: Sequence[Box],
 ) -> Box:
     """A box above or below a level line at `line_y` where it covers least of the `curves` (x, y in pixels).
 
-    `across` and `down` are the plot's width and height. Left and above are preferred when all is quiet.
+    `plot` is the plot's width and height. Left and above are preferred when all is quiet.
     """
+    across, down = plot
     width, height = size
     x = np.arange(0.0, across, 2.0)
     drawn = [np.interp(x, xs, ys, left=np.nan, right=np.nan) for xs, ys in curves]

@@ -45,7 +45,7 @@ def write_picture(spec: Spec, path: str | Path) -> Path:
     suffix = path.suffix.lower()
     if suffix not in (".svg", ".png"):
         raise HardtackError(
-            f"cannot write a picture to {path.name!r}: {suffix or 'no suffix'} is not a kind of picture it makes",
+            f"cannot write a picture to {path.name!r}: {suffix or 'no suffix'} is no kind of picture",
             f"end the name in .svg or .png, such as {path.stem or 'keeping'}.svg",
         )
     if not path.parent.is_dir():

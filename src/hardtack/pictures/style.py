@@ -30,7 +30,12 @@ PICTURE_WIDTH = 900
 PADDING = 14
 AXIS = 48
 """Room left of every view for its axis [px]."""
-VIEW_WIDTH = PICTURE_WIDTH - 2 * PADDING - AXIS
+AXIS_TITLE = -38.0
+"""Where every upright axis title stands, from the view's left edge [px]."""
+VIEW_WIDTH = PICTURE_WIDTH - 2 * PADDING - AXIS - 2  # the axis counts a pixel at each side
+
+TEXT_WIDTH = PICTURE_WIDTH - 2 * PADDING - 20
+"""Widest line of a title or note [px]."""
 
 SIZE_TITLE = 15
 SIZE_HEAD = 13
@@ -70,14 +75,30 @@ def text_width(text: str, size: float, bold: bool = False) -> float:
 
 
 def wrapped(text: str, width: float, size: float, bold: bool = False) -> list[str]:
-    """The text in lines no wider than `width` [px]; a longer word stays whole."""
+    """The text in lines no wider than `width` [px]; a longer word stays whole.
+
+    A no-break space (U+00A0) holds its words together.
+    """
     lines: list[str] = []
-    for word in text.split():
+    for word in text.split(" ") if text else []:
         longer = f"{lines[-1]} {word}" if lines else word
         if lines and text_width(longer, size, bold) <= width:
             lines[-1] = longer
         else:
             lines.append(word)
+    return lines
+
+
+def balanced(text: str, width: float, size: float, bold: bool = False) -> list[str]:
+    """As many lines as `wrapped` gives, the last one no mere scrap: at least a third of the widest."""
+    lines = wrapped(text, width, size, bold)
+    tried = width
+    while len(lines) > 1 and text_width(lines[-1], size, bold) < width / 3:
+        tried -= 10
+        narrower = wrapped(text, tried, size, bold)
+        if len(narrower) > len(lines):
+            break
+        lines = narrower
     return lines
 
 
@@ -101,12 +122,10 @@ def tidy(value: float) -> float:
 
 
 def step_for(span: float, most: int, steps: Sequence[float] = (1, 2, 5)) -> float:
-    """The least round step that divides `span` into at most `most` parts."""
+    """The least of `steps`, at any power of ten, that cuts `span` into at most `most` parts."""
     power = 10.0 ** math.floor(math.log10(span / most))
-    for factor in (*steps, 10 * steps[0], 10 * steps[-1]):
-        if span / (power * factor) <= most + 1e-9:
-            return power * factor
-    return power * 100
+    enough = [power * factor for factor in (*steps, 10) if span / (power * factor) <= most + 1e-9]
+    return enough[0]
 
 
 def scale(low: float, high: float, pixels: tuple[float, float]) -> Spec:

@@ -1,42 +1,23 @@
-"""The words pictures share: days, dates, failures, flows."""
+"""The words pictures share: moments, failures, limits, flows."""
 
 from __future__ import annotations
 
-from datetime import date
-
+from hardtack.keeping.sentences import moment
 from hardtack.keeping.statement import KeepingStatement, Limit
-from hardtack.units import celsius, days
-
-OUTSIDE = "outside air"
-
-
-def day_words(seconds: float) -> str:
-    """``day 143``; tenths of a day in the first ten days."""
-    number = days(seconds)
-    return f"day {number:.1f}".removesuffix(".0") if number < 10 else f"day {number:.0f}"
-
-
-def date_words(written: str) -> str:
-    """``2026-10-12`` as ``12 October 2026``; other spellings stay as they are."""
-    try:
-        when = date.fromisoformat(written)
-    except ValueError:
-        return written
-    return f"{when.day} {when:%B} {when.year}"
+from hardtack.units import celsius
 
 
 def end_words(statement: KeepingStatement) -> str:
-    """The end of the statement: ``day 143 (12 October 2026)``."""
-    when = day_words(statement.end)
-    return f"{when} ({date_words(statement.end_date)})" if statement.end_date else when
+    """The end of the statement: ``on day 143 (12 October 2026)``, ``after 1.5 hours`` or ``when packed``."""
+    return moment(statement.end, statement.journey.packed_on) if statement.end > 0 else "when packed"
 
 
 def failure_words(statement: KeepingStatement) -> str:
     """What fails first and when, or that nothing does."""
     first = statement.first
     if first is None:
-        return f"Nothing fails by the end of the journey, {end_words(statement)}"
-    return f"First failure, {end_words(statement)}: {first.name} of the {first.layer}"
+        return f"Nothing fails: the journey ends {end_words(statement)}"
+    return f"First failure {end_words(statement)}: {first.name} of the {first.layer}"
 
 
 def limit_words(limit: Limit) -> str:

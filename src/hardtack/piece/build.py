@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from hardtack import reference
+from hardtack.dough import formula_of, isotherm_of_formula
 from hardtack.piece.materials import ROOM, assumed, diffusivity_of, isotherm_of, need
 from hardtack.product import Product
 from hardtack.product.schema import BarrierSpec, LayerSpec, PieceSpec
-from hardtack.sourced import Used
-from hardtack.states import Barrier, Layer, Piece
+from hardtack.sourced import Sourced, Used
+from hardtack.states import Barrier, Isotherm, Layer, Piece
 from hardtack.units import celsius, wet_basis
-from hardtack.water.isotherm import moisture, reconcile
+from hardtack.water.isotherm import activity, moisture, reconcile
 
 SHIFT_WORTH_SAYING = 0.01
+MOIST = 0.65
+"""Activity above which goods were hardly dried hard in the oven; common practice, no source."""
 
 
 def piece_of(product: Product) -> tuple[Piece, tuple[Used, ...], tuple[str, ...]]:
@@ -22,6 +25,45 @@ def piece_of(product: Product) -> tuple[Piece, tuple[Used, ...], tuple[str, ...]
 
     Raises `HardtackError` when a size is missing or the shelf lacks what the file leaves out.
     """
+    isotherms, iso_used = isotherms_of(product)
+    piece, used, remarks = piece_with(product, isotherms)
+    return piece, (*iso_used, *used), remarks
+
+
+def isotherms_of(product: Product) -> tuple[Mapping[str, Isotherm], tuple[Used, ...]]:
+    """Every layer's isotherm by the layer's name, as given, from its formula, or from the shelf.
+
+    Returns them with the numbers they lean on. Raises `HardtackError` as `piece_of`.
+    """
+    isotherms: dict[str, Isotherm] = {}
+    used: list[Used] = []
+    from_formulas: dict[str, Isotherm] = {}
+    for part in product.piece.layers:
+        if isinstance(part, BarrierSpec):
+            continue
+        if part.formula is None:
+            isotherms[part.name], numbers = isotherm_of(part, _words(part, product.kind))
+            used.extend(numbers)
+            continue
+        if part.formula not in from_formulas:
+            from_formulas[part.formula], numbers = _from_formula(product, part.formula)
+            used.extend(numbers)
+        isotherms[part.name] = from_formulas[part.formula]
+    return isotherms, tuple(used)
+
+
+def _from_formula(product: Product, name: str) -> tuple[Isotherm, tuple[Used, ...]]:
+    formula = formula_of(product, name)
+    iso = isotherm_of_formula(formula, formula.branch)
+    assert iso.activity_sd is not None  # every isotherm from a formula states it
+    error = Sourced(iso.activity_sd, "", "assumed", iso.source, written=f"±{iso.activity_sd:.2g} in activity (rms)")
+    return iso, (*formula.used, Used(f"isotherm computed from the formula {name}", error, False))
+
+
+def piece_with(
+    product: Product, isotherms: Mapping[str, Isotherm]
+) -> tuple[Piece, tuple[Used, ...], tuple[str, ...]]:
+    """Build the piece with these isotherms of its layers, by the layers' names. Returns and raises as `piece_of`."""
     spec = product.piece
     used: list[Used] = [Used("mass of one piece", spec.mass, True)]
     remarks: list[str] = []
@@ -32,10 +74,10 @@ def piece_of(product: Product) -> tuple[Piece, tuple[Used, ...], tuple[str, ...]
             parts.append(barrier)
             used.extend(numbers)
         else:
-            layer, numbers, said = _layer(part, spec, product.kind)
+            layer, numbers, said = _layer(part, spec, product.kind, isotherms[part.name])
             parts.append(layer)
             used.extend(numbers)
-            remarks.extend(said)
+            remarks.extend((*said, *_branch_remark(product, part.formula, layer)))
     count = 1 if spec.count is None else round(spec.count.value)
     if spec.count is None:
         used.append(Used("pieces in a pack", assumed(1.0, "", "1", "no count given"), False))
@@ -48,6 +90,18 @@ def piece_of(product: Product) -> tuple[Piece, tuple[Used, ...], tuple[str, ...]
         mass=spec.mass.value,
     )
     return piece, tuple(used), tuple(remarks)
+
+
+def _branch_remark(product: Product, formula: str | None, layer: Layer) -> tuple[str, ...]:
+    """Say when a moist layer's formula was taken for dried goods because the file does not say."""
+    if formula is None or product.formulas[formula].branch is not None:
+        return ()
+    if float(activity(layer.isotherm, layer.moisture, ROOM)) < MOIST:
+        return ()
+    return (
+        f"The formula “{formula}” does not say its branch, so it was taken for goods dried hard (adsorption). The "
+        f"{layer.name} is moist: for crumb or a filling never dried hard write 'branch: desorption'.",
+    )
 
 
 def _area(spec: PieceSpec, depth: float) -> float:
@@ -67,11 +121,11 @@ def _area(spec: PieceSpec, depth: float) -> float:
     return math.pi / 4 * spec.diameter.value**2
 
 
-def _layer(spec: LayerSpec, piece: PieceSpec, kind: str | None) -> tuple[Layer, list[Used], list[str]]:
-    words = _words(spec.name, kind, spec.isotherm if isinstance(spec.isotherm, str) else None)
-    iso, iso_used = isotherm_of(spec, words)
-    D, D_used = diffusivity_of(spec, [*words, "biscuit"])
-    used = [*iso_used, *D_used]
+def _layer(
+    spec: LayerSpec, piece: PieceSpec, kind: str | None, iso: Isotherm
+) -> tuple[Layer, list[Used], list[str]]:
+    D, used_for_D = diffusivity_of(spec, [*_words(spec, kind), "biscuit"])
+    used = [*used_for_D]
     remarks: list[str] = []
     T = spec.activity_at.value if spec.activity_at else ROOM
     if spec.activity is not None:
@@ -109,9 +163,10 @@ def _layer(spec: LayerSpec, piece: PieceSpec, kind: str | None) -> tuple[Layer, 
     return layer, used, remarks
 
 
-def _words(name: str, kind: str | None, isotherm: str | None) -> Sequence[str]:
+def _words(spec: LayerSpec, kind: str | None) -> Sequence[str]:
     """Names under which the shelf may know a layer, the most particular first."""
-    return list(dict.fromkeys(word for word in (isotherm, name, kind) if word))
+    isotherm = spec.isotherm if isinstance(spec.isotherm, str) else None
+    return list(dict.fromkeys(word for word in (isotherm, spec.name, kind) if word))
 
 
 def _barrier(spec: BarrierSpec) -> tuple[Barrier, list[Used]]:

@@ -4,6 +4,7 @@ from hardtack.product import load
 product = load("cracker.yaml")
 """
 
+from hardtack.product.formula_spec import CompositionSpec, FormulaSpec, IngredientSpec
 from hardtack.product.isotherm_spec import IsothermSpec
 from hardtack.product.journey_spec import (
     UNTIL_IT_FAILS,
@@ -31,11 +32,14 @@ from hardtack.product.starters import kinds, starter
 __all__ = [
     "UNTIL_IT_FAILS",
     "BarrierSpec",
+    "CompositionSpec",
     "CrispnessLimit",
     "DiffusivitySpec",
     "DryingLimit",
     "FilmSpec",
+    "FormulaSpec",
     "HumidityCourse",
+    "IngredientSpec",
     "IsothermSpec",
     "LayerSpec",
     "LegSpec",

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from hardtack.errors import HardtackError
 from hardtack.product.complete import entries_of, has, list_of, quietly
+from hardtack.product.formula_checks import check_formulas
 from hardtack.product.journey_spec import UNTIL_IT_FAILS
 from hardtack.product.logger import LoggerRecord, read_logger
 from hardtack.product.piece_checks import check_piece
@@ -18,6 +19,7 @@ _SWINGS = ("daily swing", "yearly swing")
 
 def check(tree: Tree, origin: Origin) -> None:
     """Note every problem between keys in `tree.problems`."""
+    check_formulas(tree, origin)
     check_piece(tree)
     _check_pack(tree)
     _check_journey(tree)

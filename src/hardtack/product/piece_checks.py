@@ -109,10 +109,10 @@ def _check_layer(tree: Tree, layer: Entries) -> None:
         tree.problem(
             "'activity at' without an activity", "add the activity", layer.line_of("activity at"), layer.path
         )
-    if not has(layer, "isotherm") and not has(tree.root, "kind"):
+    if not has(layer, "isotherm", "formula") and not has(tree.root, "kind"):
         tree.problem(
             "the layer has no isotherm, and the product no kind to choose one by",
-            "add 'isotherm: soda cracker' here, or 'kind: cracker' at the top",
+            "add 'isotherm: soda cracker' or a 'formula' here, or 'kind: cracker' at the top",
             layer.line,
             layer.path,
         )

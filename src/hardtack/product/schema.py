@@ -14,6 +14,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Discriminator, Field, PlainValidator, PrivateAttr, Tag, WithJsonSchema
 
 from hardtack.product.base import Model
+from hardtack.product.formula_spec import FormulaSpec
 from hardtack.product.isotherm_spec import IsothermSpec
 from hardtack.product.journey_spec import LegSpec, PackSpec, name_or_given
 from hardtack.product.logger import LoggerRecord
@@ -76,6 +77,9 @@ class LayerSpec(Model):
         ]
         | None
     ) = Field(None, description="a name on the reference shelf, or a form with its constants, or a table")
+    formula: Word | None = Field(
+        None, description="a formula of this file, to compute the isotherm from instead of naming one"
+    )
     diffusivity: (
         Annotated[
             Annotated[Word, Tag("<name>")]
@@ -147,7 +151,9 @@ class PieceSpec(Model):
     )
     face_area: Area | None = Field(None, description="of one face of a slab, instead of its sizes")
     mass: Mass = Field(description="mass of one piece as packed", examples=["7.6 g"])
-    count: PositiveNumber | None = Field(None, description="number of pieces in a pack; needed with a pack", examples=[26])
+    count: PositiveNumber | None = Field(
+        None, description="number of pieces in a pack; needed with a pack", examples=[26]
+    )
     open_ends: Literal["both", "first", "last", "none", "surface"] | None = Field(
         None, description="ends that meet the headspace: both unless said; of round pieces the surface"
     )
@@ -208,6 +214,9 @@ class Product(Model):
         "assumed or invented; words may follow after a comma",
     )
     packed_on: Day | None = Field(None, description="day of packing; needed once a leg has a season")
+    formulas: dict[Word, FormulaSpec] = Field(
+        default_factory=dict, description="formulas by name, for layers whose water is computed from them"
+    )
     piece: PieceSpec = Field(description="one piece")
     pack: PackSpec | None = Field(None, description="the pack; may be left out when every leg is unpacked")
     journey: tuple[LegSpec, ...] = Field(description="the legs in order, from packing")

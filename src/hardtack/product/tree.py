@@ -14,9 +14,10 @@ from hardtack.errors import HardtackError, Problem
 
 Path = tuple[str | int, ...]
 
-LARGEST = 256_000
-"""Characters; a product file of this size would have some four thousand lines."""
+LARGEST = 100_000
+"""Characters; a product file of this size would have some two thousand lines."""
 DEEPEST = 30
+_MOST_OPEN = 60  # the parser's time grows with the square of the brackets left open
 _MOST_VALUES = 20_000  # a few aliases of aliases can stand for millions of values
 
 
@@ -135,6 +136,7 @@ def read_tree(text: str, file: str) -> Tree:
         raise HardtackError(
             Problem(f"the file is longer than {LARGEST // 1000} kB", "give a product file", file)
         )
+    _few_open_brackets(text, file)
     node = _compose(text, file)
     if node is None:
         raise HardtackError(
@@ -151,6 +153,16 @@ def read_tree(text: str, file: str) -> Tree:
         )
     tree.add(node, (), _line(node))
     return tree
+
+
+def _few_open_brackets(text: str, file: str) -> None:
+    depth = 0
+    for bracket in re.finditer(r"[\[\]{}]", text):
+        depth = depth + 1 if bracket[0] in "[{" else max(0, depth - 1)
+        if depth > _MOST_OPEN:
+            line = text.count("\n", 0, bracket.start()) + 1
+            what = f"{depth} brackets are open here"
+            raise HardtackError(Problem(what, "close each [ and { that was opened", file, line))
 
 
 def _compose(text: str, file: str) -> Any:
@@ -171,7 +183,7 @@ def _compose(text: str, file: str) -> Any:
         what = f"the character U+{ord(text[error.position]):04X} may not stand in a text file"
         problems = [Problem(what, "delete it; it often comes with a copy from another program", file, line)]
     except RecursionError:
-        problems = [Problem("brackets are nested too deeply", "close the open brackets", file, 1)]
+        problems = [Problem("values are nested too deeply", "look for a '- ' or '? ' too many", file, 1)]
     except Exception as error:  # the parser's own slips on broken text must not reach the user
         problems = [Problem(f"this is not readable as YAML ({type(error).__name__})", _PLAIN, file, 1)]
     tabs = [
@@ -213,7 +225,7 @@ def _line(node: Any) -> int:
 
 def _item_name(node: Any, index: int) -> str:
     if isinstance(node, Mapping):
-        for key in ("name", "leg"):
+        for key in ("name", "leg", "ingredient"):
             if isinstance(node.get(key), str):
                 return str(node[key])
     return f"{index + 1}"

@@ -11,14 +11,12 @@ from numpy.typing import NDArray
 from hardtack.errors import HardtackError
 from hardtack.states import Barrier, Floats, Layer, Piece
 from hardtack.transport.grid import Cells, cells, graded_faces
-from hardtack.water.air import GAS_CONSTANT
 from hardtack.water.tables import activity_table
 
 Ints = NDArray[np.int64]
 
 TABLE_NODES = 513
 TEMPERATURE_SPACING = 2.5
-_NO_BARRIER = (0.0, 298.15, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,9 +30,9 @@ class Chain:
     spaced.
 
     Two cells of one layer are joined by `within` [cells, m] (to the next cell; 0 across layers). All else is a
-    joint: `joint_nodes` [joints, 2], and `joints` [joints, 5] with the half resistance [1/m] in the first and
-    second node, and the barrier between: resistance [s Pa/kg] at its reference temperature [K], and activation
-    energy [J/mol].
+    joint: `joint_nodes` [joints, 2] with `halves` [joints, 2], the half resistance [1/m] in either node. `barriers`
+    [barriers, 3] lie in the joints `barrier_joint`: resistance [s Pa/kg] at a reference temperature [K], and
+    activation energy [J/mol].
     """
 
     names: tuple[str, ...]
@@ -46,7 +44,9 @@ class Chain:
     headspace: float
     within: Floats
     joint_nodes: Ints
-    joints: Floats
+    halves: Floats
+    barrier_joint: Ints
+    barriers: Floats
     start_moisture: Floats
     centres: Floats
 
@@ -99,7 +99,7 @@ def chain(
         curves.append(curve)
         dry.append(volume * density * row.piece.count)
     first = np.arange(0, n, cells_per_layer)
-    nodes, joints = _joints(rows, gas=n)
+    nodes, halves, barrier_joint, barriers = _joints(rows, gas=n)
     return Chain(
         names=tuple(layer.name for _, _, layer in layers),
         spans=np.stack([first, first + cells_per_layer], axis=1),
@@ -110,7 +110,9 @@ def chain(
         headspace=headspace,
         within=np.concatenate([_within(row) for row in rows]),
         joint_nodes=np.array(nodes, dtype=np.int64).reshape(-1, 2),
-        joints=np.array(joints, dtype=float).reshape(-1, 5),
+        halves=np.array(halves, dtype=float).reshape(-1, 2),
+        barrier_joint=np.array(barrier_joint, dtype=np.int64),
+        barriers=np.array(barriers, dtype=float).reshape(-1, 3),
         start_moisture=np.repeat([layer.moisture for _, _, layer in layers], cells_per_layer),
         centres=np.concatenate([row.cells.centre for row in rows]),
     )
@@ -180,45 +182,34 @@ def _within(row: _Row) -> Floats:
     return within
 
 
-def _joints(rows: Iterable[_Row], gas: int) -> tuple[list[tuple[int, int]], list[tuple[float, ...]]]:
-    """Where layer meets layer, and where an open end meets the gas space."""
+def _joints(
+    rows: Iterable[_Row], gas: int
+) -> tuple[list[tuple[int, int]], list[tuple[float, float]], list[int], list[tuple[float, float, float]]]:
+    """Where layer meets layer, and where an open end meets the gas space; and the barriers lying there."""
     nodes: list[tuple[int, int]] = []
-    joints: list[tuple[float, ...]] = []
+    halves: list[tuple[float, float]] = []
+    barrier_joint: list[int] = []
+    barriers: list[tuple[float, float, float]] = []
     base = 0
     for row in rows:
         n, count = row.cells.volume.size, row.piece.count
         before, after = row.cells.r_minus / count, row.cells.r_plus / count
+        met: list[tuple[int, tuple[int, int], tuple[float, float]]] = []
         if row.piece.open_ends[0]:
-            nodes.append((base, gas))
-            joints.append((before[0], 0.0, *_barrier(row, -1)))
+            met.append((-1, (base, gas), (before[0], 0.0)))
         for face in range(row.per_layer - 1, n - 1, row.per_layer):
-            nodes.append((base + face, base + face + 1))
-            joints.append((after[face], before[face + 1], *_barrier(row, face)))
+            met.append((face, (base + face, base + face + 1), (after[face], before[face + 1])))
         if row.piece.open_ends[1]:
-            nodes.append((base + n - 1, gas))
-            joints.append((after[n - 1], 0.0, *_barrier(row, n - 1)))
+            met.append((n - 1, (base + n - 1, gas), (after[n - 1], 0.0)))
+        for face, pair, half in met:
+            for barrier in row.barriers.get(face, []):
+                barrier_joint.append(len(nodes))
+                area = _face_area(row, face) * count
+                barriers.append((1.0 / (barrier.permeance * area), barrier.T_ref, barrier.E))
+            nodes.append(pair)
+            halves.append(half)
         base += n
-    return nodes, joints
-
-
-def _barrier(row: _Row, face: int) -> tuple[float, float, float]:
-    """The barriers at a face as one: resistance [s Pa/kg], reference temperature, activation energy.
-
-    In series resistances add. Where their temperature laws differ, the sum is exact at the first one's
-    reference temperature, and so is its slope there.
-    """
-    here = row.barriers.get(face, [])
-    if not here:
-        return _NO_BARRIER
-    T_ref = here[0].T_ref
-    each = np.array(
-        [
-            np.exp(barrier.E / GAS_CONSTANT * (1 / T_ref - 1 / barrier.T_ref)) / barrier.permeance
-            for barrier in here
-        ]
-    )
-    E = float(each @ [barrier.E for barrier in here] / each.sum())
-    return float(each.sum()) / (_face_area(row, face) * row.piece.count), T_ref, E
+    return nodes, halves, barrier_joint, barriers
 
 
 def _face_area(row: _Row, face: int) -> float:

@@ -7,7 +7,8 @@ space. State increments are C z, so sums of state telescope and the water balanc
 
 All functions here take plain arrays; `march.py` gives them names and units. The arrays travel in bundles:
 
-    row    = dry mass, its inverse, layer of each cell, spans, constants, within, joint nodes, joints, gas volume
+    row    = dry mass, its inverse, layer of each cell, spans, constants, within, joint nodes, halves,
+             barrier joints, barriers, gas volume
     tables = curves, first temperature, temperature spacing
     laws   = what depends on temperature only; filled by `_laws` (see there)
     air    = the surroundings' edges, left, right, sums, weight, T_weight
@@ -28,17 +29,20 @@ from numba import njit
 
 from hardtack.water.air import GAS_CONSTANT, MOLAR_MASS_WATER, saturation_pressure
 
-# columns of the layers' constants, and of the joints
+# columns of the layers' constants, of the halves and of the barriers
 RHO, D_REF, SLOPE, X_REF, T_REF, E_ACT, DELTA, X_HALF, INTERVALS = range(9)
-R_FIRST, R_SECOND, R_BARRIER, T_BARRIER, E_BARRIER = range(5)
+R_FIRST, R_SECOND = range(2)
+R_BARRIER, T_BARRIER, E_BARRIER = range(3)
 # result codes
 DONE, TOO_MANY, STUCK = 0, 1, 2
+FIRST = 10.0
+"""The first step tried [s]; the error control takes it from there."""
 SHORTEST = 1e-9
 """A step [s] below which the march gives up."""
 CROSSING_WIDTH = 1.0
 """Width [s] to which a crossing is bracketed."""
 
-_compiled = njit(error_model="numpy")
+_compiled = njit(error_model="numpy", _nrt=False)
 _psat = _compiled(saturation_pressure)
 
 
@@ -113,12 +117,12 @@ def _laws(T, kT, row, tables, laws):
     """Fill what depends on temperature only, unless it already stands for T and table row kT.
 
     laws = known (T, kT, psat, gas capacity), weights of table rows kT-1, kT, kT+1 (Lagrange), and per layer
-    rho D(T) and delta psat, and per joint the barrier's resistance to activity differences [1/(kg/s)].
+    rho D(T) and delta psat, and per joint the barriers' resistance to activity differences [1/(kg/s)].
     """
     known, weights, solid, vapour, shield = laws
     if known[0] == T and known[1] == kT:
         return
-    _, _, _, _, constants, _, _, joints, volume = row
+    _, _, _, _, constants, _, _, _, barrier_joint, barriers, volume = row
     psat = _psat(T)
     known[0], known[1], known[2] = T, kT, psat
     known[3] = volume * psat * MOLAR_MASS_WATER / (GAS_CONSTANT * T)
@@ -129,9 +133,11 @@ def _laws(T, kT, row, tables, laws):
         heat = constants[j, E_ACT] / GAS_CONSTANT * (1.0 / T - 1.0 / constants[j, T_REF])
         solid[j] = constants[j, RHO] * constants[j, D_REF] * math.exp(-heat)
         vapour[j] = constants[j, DELTA] * psat
-    for k in range(joints.shape[0]):
-        heat = joints[k, E_BARRIER] / GAS_CONSTANT * (1.0 / T - 1.0 / joints[k, T_BARRIER])
-        shield[k] = joints[k, R_BARRIER] / psat * math.exp(heat)
+    for k in range(shield.size):
+        shield[k] = 0.0
+    for b in range(barrier_joint.size):
+        heat = barriers[b, E_BARRIER] / GAS_CONSTANT * (1.0 / T - 1.0 / barriers[b, T_BARRIER])
+        shield[barrier_joint[b]] += barriers[b, R_BARRIER] / psat * math.exp(heat)
 
 
 @_compiled
@@ -159,7 +165,7 @@ def _activity(X, j, constants, curves, kT, weights):
 @_compiled
 def _activities(M, kT, row, tables, laws, a):
     """Activity of every cell and of the gas space."""
-    _, dry_inverse, layer_of, _, constants, _, _, _, _ = row
+    _, dry_inverse, layer_of, _, constants, _, _, _, _, _, _ = row
     n = layer_of.size
     for i in range(n):
         a[i] = _activity(M[i] * dry_inverse[i], layer_of[i], constants, tables[0], kT, laws[1])[0]
@@ -169,7 +175,7 @@ def _activities(M, kT, row, tables, laws, a):
 @_compiled
 def _end(M, i, kT, row, tables, laws):
     """At a cell that meets a joint: activity, permeability kappa = rho D dX/da + delta psat, dkappa/da."""
-    _, dry_inverse, layer_of, _, constants, _, _, _, _ = row
+    _, dry_inverse, layer_of, _, constants, _, _, _, _, _, _ = row
     if i == layer_of.size:
         return M[i] / laws[0][3], 1.0, 0.0  # the gas space sets no resistance of its own
     j = layer_of[i]
@@ -187,7 +193,7 @@ def _fluxes(M, kT, row, tables, laws, K, F, F_joint):
     Within a layer the potential is K = integral of kappa da = rho integral of D dX + delta psat a, so the flux
     between centres is exact for any D(X), and activity is asked for only where vapour moves.
     """
-    _, dry_inverse, _, spans, constants, within, nodes, joints, _ = row
+    _, dry_inverse, _, spans, constants, within, nodes, halves, _, _, _ = row
     _, weights, solid, vapour, shield = laws
     n = within.size
     for j in range(spans.shape[0]):
@@ -208,7 +214,7 @@ def _fluxes(M, kT, row, tables, laws, K, F, F_joint):
     for k in range(nodes.shape[0]):
         a1, kappa1, _ = _end(M, nodes[k, 0], kT, row, tables, laws)
         a2, kappa2, _ = _end(M, nodes[k, 1], kT, row, tables, laws)
-        F_joint[k] = (a1 - a2) / (joints[k, R_FIRST] / kappa1 + joints[k, R_SECOND] / kappa2 + shield[k])
+        F_joint[k] = (a1 - a2) / (halves[k, R_FIRST] / kappa1 + halves[k, R_SECOND] / kappa2 + shield[k])
 
 
 @_compiled
@@ -231,7 +237,7 @@ def _jacobian(M, g, inv, kT, row, tables, laws, matrix, kappa):
     matrix = C, store (C inv, and the film's g for the gas space), and the derivatives of the fluxes: onwards
     (from cell i to i+1, by a_i), back (the same by a_i+1), to_gas and from_gas.
     """
-    dry_mass, dry_inverse, _, spans, constants, within, nodes, joints, _ = row
+    dry_mass, dry_inverse, _, spans, constants, within, nodes, halves, _, _, _ = row
     _, weights, solid, vapour, shield = laws
     C, store, onwards, back, to_gas, from_gas, _ = matrix
     n = within.size
@@ -262,10 +268,10 @@ def _jacobian(M, g, inv, kT, row, tables, laws, matrix, kappa):
         first, second = nodes[k, 0], nodes[k, 1]
         a1, kappa1, kappa1_a = _end(M, first, kT, row, tables, laws)
         a2, kappa2, kappa2_a = _end(M, second, kT, row, tables, laws)
-        G = 1.0 / (joints[k, R_FIRST] / kappa1 + joints[k, R_SECOND] / kappa2 + shield[k])
+        G = 1.0 / (halves[k, R_FIRST] / kappa1 + halves[k, R_SECOND] / kappa2 + shield[k])
         bend = (a1 - a2) * G * G
-        by_first = G + bend * joints[k, R_FIRST] * kappa1_a / (kappa1 * kappa1)
-        by_second = G - bend * joints[k, R_SECOND] * kappa2_a / (kappa2 * kappa2)
+        by_first = G + bend * halves[k, R_FIRST] * kappa1_a / (kappa1 * kappa1)
+        by_second = G - bend * halves[k, R_SECOND] * kappa2_a / (kappa2 * kappa2)
         if second == n:
             to_gas[first] += by_first
             from_gas[first] += by_second
@@ -326,8 +332,8 @@ def _solve(matrix, z):
 
 
 @_compiled
-def _step(M, h, env, kT, row, tables, laws, scheme, matrix, U, work, joint_work, out):
-    """One step of length h from M, written to `out`. Returns the error in activity, and whether it is good."""
+def _step(M, total, h, env, kT, row, tables, laws, scheme, matrix, U, work, joint_work, out):
+    """One step of length h from M, written to `out`. Returns error in activity, round-off [kg], whether it is good."""
     gamma, A, C_stage, m, e, alpha, gamma_sum, fresh = scheme
     nodes, spans = row[6], row[3]
     n = row[2].size
@@ -367,7 +373,7 @@ def _step(M, h, env, kT, row, tables, laws, scheme, matrix, U, work, joint_work,
                 least = min(least, stage[i])
             # the gas space is linear in its water, so a stage may overshoot below zero there
             if not least > 0.0:
-                return 0.0, False
+                return 0.0, 0.0, False
             t = alpha[s] * h
             _laws(T0 + T_slope * t, kT, row, tables, laws)
             _fluxes(stage, kT, row, tables, laws, K, F, F_joint)
@@ -385,12 +391,17 @@ def _step(M, h, env, kT, row, tables, laws, scheme, matrix, U, work, joint_work,
         for i in range(n + 1):
             U[s, i] = C[i] * z[i]
         U[s, n + 1] = (z[n + 1] - g0 * z[n]) * (gamma * h)
-    return _close(M, U, m, e, C, spans, out)
+    return _close(M, total, U, m, e, C, spans, out)
 
 
 @_compiled
-def _close(M, U, m, e, C, spans, out):
-    """The new state, and the error judged layer by layer, as activity: a thin cell counts by the water it holds."""
+def _close(M, total, U, m, e, C, spans, out):
+    """The new state, its error and its round-off.
+
+    The error is judged layer by layer, as activity: a thin cell counts by the water it holds. Where conductances
+    are huge, the water they pass to and fro within a step is, too, and its rounding shows in the balance; so the
+    cells take up, by capacity, what is missing to `total` (all water less the inflow, which no step changes).
+    """
     n = M.size - 2
     for i in range(n + 2):
         out[i] = M[i]
@@ -398,10 +409,7 @@ def _close(M, U, m, e, C, spans, out):
         if m[s] != 0.0:
             for i in range(n + 2):
                 out[i] += m[s] * U[s, i]
-    least = out[n]
-    for i in range(n):
-        least = min(least, out[i])
-    worst = 0.0
+    missing, least, worst, capacity = total + out[n + 1] - out[n], out[n], 0.0, 0.0
     for j in range(spans.shape[0]):
         wrong, holds = 0.0, 0.0
         for i in range(spans[j, 0], spans[j, 1]):
@@ -410,10 +418,15 @@ def _close(M, U, m, e, C, spans, out):
                 error += e[s] * U[s, i]
             wrong += abs(error)
             holds += C[i]
+            missing -= out[i]
+            least = min(least, out[i])
         worst = max(worst, wrong / holds)
+        capacity += holds
         if wrong != wrong:
-            return 0.0, False
-    return worst, least > 0.0
+            return 0.0, 0.0, False
+    for i in range(n):
+        out[i] += C[i] * (missing / capacity)
+    return worst, abs(missing), least > 0.0
 
 
 @_compiled
@@ -426,21 +439,41 @@ def _beyond(M, dry_mass, first, last, X, up):
     return water / dry - X if up else X - water / dry
 
 
+@_compiled
+def _start_gas(M, kT, T, row, tables, laws, a):
+    """Water of the gas space at the mean activity of the cells that see it, or of all where none does."""
+    n = a.size - 1
+    M[n] = 0.0
+    _laws(T, kT, row, tables, laws)
+    _activities(M, kT, row, tables, laws, a)
+    total, count = 0.0, 0
+    for k in range(row[6].shape[0]):
+        if row[6][k, 1] == n:
+            total += a[row[6][k, 0]]
+            count += 1
+    if count == 0:
+        for i in range(n):
+            total += a[i]
+        count = n
+    M[n] = laws[0][3] * total / count
+
+
 @njit(cache=True, error_model="numpy")
 def march_kernel(M, times, row, tables, air, limits, scheme, order, watches, crossed, stop, tolerance, cap, kept):
-    """March from times[0] over all output times. Returns code, outputs done, steps, attempts.
+    """March from times[0] over all output times. Returns code, outputs done, steps, attempts,
+    and the water [kg] put back for round-off.
 
     limits = (step limits, ends) of the pieces of air; watches = (first cell, last cell, X, rising); crossed takes
     their times, NaN until met; kept = (water, activity, inflow, temperature) take the outputs. A gas space given as
     NaN starts at the mean activity of the cells that see it, or of all cells.
     """
-    dry_mass, layer_of, constants, nodes, joints, volume = row[0], row[2], row[4], row[6], row[7], row[8]
+    dry_mass, constants, joints = row[0], row[4], row[6].shape[0]
     step_limit, ends = limits
     water, activity, inflow, temperature = kept
     n = dry_mass.size
     laws = (
         np.full(4, np.nan), np.zeros(3), np.zeros(constants.shape[0]), np.zeros(constants.shape[0]),
-        np.zeros(joints.shape[0]),
+        np.zeros(joints),
     )  # fmt: skip
     matrix = (
         np.zeros(n + 2), np.zeros(n + 2), np.zeros(n + 2), np.zeros(n + 2), np.zeros(n + 2), np.zeros(n + 2),
@@ -448,12 +481,17 @@ def march_kernel(M, times, row, tables, air, limits, scheme, order, watches, cro
     )  # fmt: skip
     U = np.zeros((scheme[5].size, n + 2))
     work = np.zeros((7, n + 2))
-    joint_work = np.zeros((2, joints.shape[0]))
+    joint_work = np.zeros((2, joints))
     out, trial, env = np.zeros(n + 2), np.zeros(n + 2), np.zeros(6)
-    t = times[0]
-    h = 10.0
-    attempts, steps = 0, 0
+    t, step, h = times[0], 0.0, FIRST
+    attempts, steps, rounded = 0, 0, 0.0
     piece = _piece_of(air[0], t, 0)
+    _project(air, t, 0.0, piece, env)
+    if M[n] != M[n]:
+        _start_gas(M, _centre_row(env[4], tables), env[4], row, tables, laws, activity[0])
+    total = -M[n + 1]
+    for i in range(n + 1):
+        total += M[i]
     for o in range(times.size):
         target = times[o]
         while t < target:
@@ -470,24 +508,24 @@ def march_kernel(M, times, row, tables, air, limits, scheme, order, watches, cro
                 step = 0.5 * room
             attempts += 1
             if attempts > cap:
-                return TOO_MANY, o, steps, attempts
+                return TOO_MANY, o, steps, attempts, rounded
             _project(air, t, step, piece, env)
             kT = _centre_row(env[4], tables)
-            error, good = _step(
-                M, step, env, kT, row, tables, laws, scheme, matrix, U, work, joint_work, out
+            error, missing, good = _step(
+                M, total, step, env, kT, row, tables, laws, scheme, matrix, U, work, joint_work, out
             )  # fmt: skip
             ratio = error / tolerance
             grow = 6.0 if ratio < 1e-6 else min(6.0, max(0.2, 0.9 * ratio ** (-1.0 / order)))
             if not good or ratio > 1.0:
                 h = step * (grow if good else 0.25)
                 if h < SHORTEST:
-                    return STUCK, o, steps, attempts
+                    return STUCK, o, steps, attempts, rounded
                 continue
             for k in range(crossed.size):
-                if crossed[k] == crossed[k]:
+                if not math.isnan(crossed[k]):
                     continue
                 first, last, X, up = watches[0][k], watches[1][k], watches[2][k], watches[3][k]
-                low, high = 0.0, step
+                low, high, kept_end = 0.0, step, 0
                 below = _beyond(M, dry_mass, first, last, X, up)
                 above = _beyond(out, dry_mass, first, last, X, up)
                 if below >= 0.0:
@@ -495,36 +533,44 @@ def march_kernel(M, times, row, tables, air, limits, scheme, order, watches, cro
                     continue
                 if above < 0.0:
                     continue
-                # stepping again from the same state, by false position with the kept end's weight halved
-                # (Illinois) so that both ends close in
+                # step again from the same state, by false position; an end kept twice weighs half (Illinois)
                 while high - low > CROSSING_WIDTH:
                     x = low + (high - low) * min(max(below / (below - above), 0.001), 0.999)
                     x = min(max(x, low + 0.4 * CROSSING_WIDTH), high - 0.4 * CROSSING_WIDTH)
                     _project(air, t, x, piece, env)
-                    _, good = _step(
-                        M, x, env, kT, row, tables, laws, scheme, matrix, U, work, joint_work, trial
+                    _, _, good = _step(
+                        M, total, x, env, kT, row, tables, laws, scheme, matrix, U, work, joint_work, trial
                     )  # fmt: skip
                     y = _beyond(trial, dry_mass, first, last, X, up)
                     if not good or y >= 0.0:
-                        high, above, below = x, y, below / 2
+                        high, above = x, y
+                        below = below / 2 if kept_end == 1 else below
+                        kept_end = 1
                     else:
-                        low, below, above = x, y, above / 2
+                        low, below = x, y
+                        above = above / 2 if kept_end == 2 else above
+                        kept_end = 2
                 crossed[k] = t + high
                 _project(air, t, step, piece, env)
-            M[:] = out
+            for i in range(n + 2):
+                M[i] = out[i]
             t = target if step == target - t else t + step
             steps += 1
+            rounded += missing
             # a step cut short by an output or an edge of the air says nothing against the longer one
             h = step * grow if step >= 0.999 * h else max(h, step * grow)
-        if o == 0:
-            _project(air, t, 0.0, piece, env)
-        T = env[4] + env[5] * (step / 2 if o > 0 else 0.0)
+        T = env[4] + env[5] * step / 2
         kT = _centre_row(T, tables)
         _laws(T, kT, row, tables, laws)
-        if M[n] != M[n]:
-            pass
         _activities(M, kT, row, tables, laws, activity[o])
-        water[o] = M[: n + 1]
+        for i in range(n + 1):
+            water[o, i] = M[i]
         inflow[o] = M[n + 1]
         temperature[o] = T
-    return DONE, times.size, steps, attempts
+        waiting = 0
+        for k in range(crossed.size):
+            if math.isnan(crossed[k]):
+                waiting += 1
+        if stop and waiting == 0 and crossed.size > 0:
+            return DONE, o + 1, steps, attempts, rounded
+    return DONE, times.size, steps, attempts, rounded

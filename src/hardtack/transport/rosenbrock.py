@@ -7,8 +7,9 @@ In the notation of Hairer & Wanner, Solving Ordinary Differential Equations II (
 
 RODAS3: Sandu, Verwer, Blom, Spee, Carmichael & Potra, Atmospheric Environment 31 (1997) 3459-3472.
 RODAS4: Hairer & Wanner, the same book (the method RODAS).
-The digits are written from memory; `tests/transport/test_rosenbrock.py` holds them to the order conditions
-and to the measured order of convergence, which a slip in any digit would break.
+Every digit was seen as printed in FATODE (Zhang & Sandu, SIAM J. Sci. Comput. 36 (2014) C504-C523), file
+FWD/ROS/ROS_f90_Integrator.F90, subroutines Rodas3 and Rodas4 of its public repository; the paper and the book
+themselves were not opened. `tests/transport/test_rosenbrock.py` holds them to the order conditions.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from hardtack.states import Floats
 
@@ -34,6 +36,12 @@ class Scheme:
     gamma_sum: Floats
     order: int
     """Order used for the step control: that of the embedded solution plus one."""
+
+    @property
+    def fresh(self) -> NDArray[np.bool_]:
+        """Whether a stage needs new fluxes: not where it stands at the same time and state as the one before."""
+        same = (np.diff(self.alpha) == 0.0) & np.all(np.diff(self.a, axis=0) == 0.0, axis=1)
+        return np.r_[False, ~same]  # the fluxes at the start of the step are there already
 
 
 def _lower(stages: int, *rows: tuple[float, ...]) -> Floats:

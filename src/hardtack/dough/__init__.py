@@ -1,0 +1,23 @@
+"""Dough, crumb, cream or filling from its formula: shares, moisture, composition, and the isotherm they give."""
+
+from hardtack.dough.formula import (
+    Formula,
+    bakers_percents,
+    formula_of,
+    isotherm_of_formula,
+    masses,
+    shares,
+)
+from hardtack.dough.ingredients import Ingredient
+from hardtack.dough.stated_error import moved_in_activity
+
+__all__ = [
+    "Formula",
+    "Ingredient",
+    "bakers_percents",
+    "formula_of",
+    "isotherm_of_formula",
+    "masses",
+    "moved_in_activity",
+    "shares",
+]

@@ -1,0 +1,190 @@
+"""A formula: shares of the whole, baker's percent, moisture of the dough, and the isotherm it gives.
+
+Baker's percent is mass of an ingredient over mass of all flours, true percent over the mass of all ingredients.
+Nominal hydration counts the water added as such, effective hydration all water (flour, egg, butter, syrup).
+Nothing is said here of what fermentation and baking change: the dry matter of the piece is taken to be that of
+its dough.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from hardtack.dough.ingredients import Ingredient, made_of
+from hardtack.errors import HardtackError, Problem
+from hardtack.product import Product
+from hardtack.sourced import Sourced, Used
+from hardtack.states import Branch, Isotherm
+from hardtack.units import ZERO_CELSIUS
+from hardtack.water.composition import Composition, blend
+from hardtack.water.sharing import formula_isotherm
+
+ROOM = ZERO_CELSIUS + 25.0
+
+CRYSTALLISING = ("sucrose", "lactose", "mannitol", "erythritol", "xylitol")
+"""What crystallises from a dough, cream or syrup by itself; glucose, fructose, maltose, sorbitol and glycerol
+stay dissolved or glassy in company (common practice, no source)."""
+
+Sugar = Literal["crystalline", "amorphous"]
+SUGAR: Sugar = "crystalline"
+SUGAR_WHY = (
+    "not stated: what crystallises ends as crystals, and crystals hold least water, so a dry piece reaches its "
+    "limit soonest"
+)
+BRANCH: Branch = "adsorption"
+
+
+@dataclass(frozen=True, slots=True)
+class Formula:
+    """A formula worked out: `moisture` of the dough [kg/kg dry], `composition` of its dry matter.
+
+    `crystalline` names the sugars taken for crystals as far as they are not dissolved; `branch` is the history
+    of the finished layer. `used` are the numbers it leans on.
+    """
+
+    name: str
+    ingredients: tuple[Ingredient, ...]
+    moisture: float
+    composition: Composition
+    sugar: Sugar
+    crystalline: tuple[str, ...]
+    branch: Branch
+    used: tuple[Used, ...]
+
+    @property
+    def moisture_wet(self) -> float:
+        """Moisture of the dough on wet basis."""
+        return self.moisture / (1.0 + self.moisture)
+
+    @property
+    def flour(self) -> float:
+        """Share of all flours in the whole."""
+        return sum(part.share for part in self.ingredients if part.flour)
+
+    @property
+    def hydration(self) -> float | None:
+        """Nominal: water added as such over flour, None without flour."""
+        added = sum(part.share for part in self.ingredients if part.composition is None)
+        return added / self.flour if self.flour > 0 else None
+
+    @property
+    def effective_hydration(self) -> float | None:
+        """Effective: all water over flour, None without flour."""
+        return self.moisture_wet / self.flour if self.flour > 0 else None
+
+
+def shares(amounts: Sequence[float]) -> tuple[float, ...]:
+    """True percents as fractions, from amounts in any basis: baker's percents, true percents or masses.
+
+    Raises `HardtackError` when they add up to nothing.
+    """
+    total = sum(amounts)
+    if not total > 0:
+        raise HardtackError("the formula's amounts add up to nothing", "give at least one amount above zero")
+    return tuple(amount / total for amount in amounts)
+
+
+def bakers_percents(amounts: Sequence[float], flour: Sequence[bool]) -> tuple[float, ...]:
+    """Baker's percents as fractions (all flours together 1) from amounts in any basis.
+
+    `flour` says of each whether it is flour. Raises `HardtackError` when there is no flour.
+    """
+    total = sum(amount for amount, is_flour in zip(amounts, flour, strict=True) if is_flour)
+    if not total > 0:
+        raise HardtackError(
+            "baker's percent refers to the flour, and there is none", "add 'flour: yes' to the line that is flour"
+        )
+    return tuple(amount / total for amount in amounts)
+
+
+def masses(amounts: Sequence[float], whole: float) -> tuple[float, ...]:
+    """Masses [kg] of each ingredient for a dough of `whole` [kg], from amounts in any basis."""
+    return tuple(whole * share for share in shares(amounts))
+
+
+def formula_of(product: Product, name: str) -> Formula:
+    """Work out the product file's formula of that name.
+
+    Raises `HardtackError` with every ingredient that the shelf lacks or knows too little of, each with its line.
+    """
+    if name not in product.formulas:
+        raise HardtackError(f"no formula is called {name!r}", f"there are: {', '.join(product.formulas) or 'none'}")
+    spec = product.formulas[name]
+    problems: list[Problem] = []
+    parts: list[Ingredient] = []
+    used: list[Used] = []
+    amounts = shares([line.amount.value for line in spec.ingredients])
+    for number, (line, share) in enumerate(zip(spec.ingredients, amounts, strict=True)):
+        try:
+            water, composition, numbers = made_of(line)
+        except HardtackError as error:
+            problems.extend(_placed(product, name, number, line.ingredient, problem) for problem in error.problems)
+            continue
+        parts.append(Ingredient(line.ingredient, share, line.is_flour, water, composition))
+        used.append(Used(f"{line.ingredient} in the formula {name} ({spec.basis})", line.amount, True))
+        used.extend(numbers)
+    if problems:
+        raise HardtackError(problems)
+    water, composition = _together(name, parts)
+    sugar = spec.sugar or SUGAR
+    crystalline = _crystals(composition) if sugar == "crystalline" else ()
+    if _crystals(composition):
+        used.append(_sugar_used(name, composition, sugar, spec.sugar is not None))
+    return Formula(
+        name, tuple(parts), water, composition, sugar, crystalline, spec.branch or BRANCH, tuple(used)
+    )
+
+
+def isotherm_of_formula(formula: Formula, branch: Branch, T: float = ROOM) -> Isotherm:
+    """The isotherm of the formula's dry matter at T [K], with its stated error in `activity_sd`.
+
+    `branch` is desorption for dough, crumb and what was never dried hard, adsorption for baked dry goods. Raises
+    `NotOnShelf` for a sugar, polyol or salt without constants.
+    """
+    return formula_isotherm(
+        formula.name, formula.composition, crystalline=formula.crystalline, branch=branch, T=T
+    )
+
+
+def _together(name: str, parts: Sequence[Ingredient]) -> tuple[float, Composition]:
+    """Moisture [kg/kg dry] and composition of all ingredients."""
+    dry = [
+        (part.share * (1.0 - part.water), part.composition) for part in parts if part.composition is not None
+    ]
+    solids = [(mass, composition) for mass, composition in dry if mass > 0]
+    if not solids:
+        raise HardtackError(f"the formula {name!r} holds nothing but water", "add an ingredient with dry matter")
+    water = sum(part.share * part.water for part in parts)
+    return water / sum(mass for mass, _ in solids), blend(solids)
+
+
+def _crystals(composition: Composition) -> tuple[str, ...]:
+    solutes: Mapping[str, float] = {**composition.sugars, **composition.polyols}
+    return tuple(name for name in CRYSTALLISING if solutes.get(name, 0.0) > 0.0)
+
+
+def _sugar_used(name: str, composition: Composition, sugar: Sugar, stated: bool) -> Used:
+    solutes = {**composition.sugars, **composition.polyols}
+    names = _crystals(composition)
+    share = sum(solutes[solute] for solute in names) / composition.dry_mass
+    why = "given in the product file" if stated else SUGAR_WHY
+    written = f"{100 * share:.3g} % of the dry matter"
+    return Used(
+        f"{', '.join(names)} in {name}, taken as {sugar} where not dissolved",
+        Sourced(share, "", "assumed", why, written=written),
+        stated,
+    )
+
+
+def _placed(product: Product, name: str, number: int, ingredient: str, problem: Problem) -> Problem:
+    """The problem with the place of its ingredient in the product file."""
+    path = ("formulas", name, "ingredients", number)
+    return Problem(
+        problem.what,
+        problem.mend.replace("NAME", ingredient, 1),
+        str(product.file or ""),
+        product.lines.get((*path, "ingredient"), product.lines.get(path)),
+        f"formulas / {name} / {ingredient}",
+    )

@@ -1,0 +1,233 @@
+"""Water at rest in one product: dough from the formula, every layer's isotherm and state, where all come to rest."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from hardtack.dough import Formula, bakers_percents, formula_of, isotherm_of_formula
+from hardtack.pack import journey_of
+from hardtack.piece import piece_of
+from hardtack.product import LayerSpec, Product
+from hardtack.sourced import Used
+from hardtack.states import Isotherm, Journey, Layer, Piece
+from hardtack.units import ZERO_CELSIUS
+from hardtack.version import VERSION
+from hardtack.water.composition import Composition
+from hardtack.water.glass import glass_transition, mixed_glass, softening_activity
+from hardtack.water.isotherm import activity, activity_limit, moisture
+from hardtack.water.mixing import Component, common_activity
+from hardtack.water.sharing import formula_isotherm
+
+ROOM = ZERO_CELSIUS + 25.0
+TABLE = tuple(round(0.1 * step, 1) for step in range(1, 10))
+SAME_TEMPERATURE = 0.1
+"""Temperatures of the journey this near to each other, or to 25 degC, count as one [K]."""
+
+_GLASSY = ("sucrose", "glucose", "fructose", "maltose", "lactose", "sorbitol")
+"""Sugars and polyols of which the shelf knows the glass transition with water."""
+
+
+@dataclass(frozen=True, slots=True)
+class FormulaLine:
+    """One ingredient: share of the whole, baker's percent as a fraction (None without flour), water in it as is."""
+
+    name: str
+    share: float
+    bakers: float | None
+    water: float
+
+
+@dataclass(frozen=True, slots=True)
+class FormulaWater:
+    """The dough of one formula: moisture [kg/kg dry], activity at 25 degC with its stated rms error.
+
+    `hydration` is nominal (water added as such over flour), `effective_hydration` counts all water.
+    """
+
+    name: str
+    lines: tuple[FormulaLine, ...]
+    moisture: float
+    activity: float
+    error: float
+    hydration: float | None
+    effective_hydration: float | None
+    sugar: str
+    crystalline: tuple[str, ...]
+    made: str
+
+
+@dataclass(frozen=True, slots=True)
+class GlassWater:
+    """Where the amorphous solids of a layer soften at 25 degC, taken as one phase.
+
+    `activity` and `moisture` (of the whole layer [kg/kg dry]) at which Tg is 25 degC, None when no activity brings
+    it there; `Tg` [K] at the layer's present activity.
+    """
+
+    solids: tuple[str, ...]
+    activity: float | None
+    moisture: float | None
+    Tg: float
+
+
+@dataclass(frozen=True, slots=True)
+class LayerWater:
+    """One layer: its state when packed at 25 degC, its isotherm, and tables of moisture [kg/kg dry].
+
+    `moistures` holds one row per temperature of the report, over `TABLE` activities; None beyond the isotherm's
+    end. `formula` is empty when the isotherm was given or taken from the shelf.
+    """
+
+    name: str
+    formula: str
+    activity: float
+    moisture: float
+    dry_mass: float
+    isotherm: Isotherm
+    moistures: tuple[tuple[float | None, ...], ...]
+    glass: GlassWater | None
+
+
+@dataclass(frozen=True, slots=True)
+class RestWater:
+    """Sealed together at 25 degC with no water lost: the common activity, and each layer's moisture [kg/kg dry]."""
+
+    activity: float
+    moistures: tuple[float, ...]
+    free_water: float
+
+
+@dataclass(frozen=True, slots=True)
+class WaterReport:
+    """Everything `water_report` has to say. `temperatures` [K] are those of the layers' tables."""
+
+    product: str
+    temperatures: tuple[float, ...]
+    formulas: tuple[FormulaWater, ...]
+    layers: tuple[LayerWater, ...]
+    rest: RestWater | None
+    used: tuple[Used, ...]
+    cautions: tuple[str, ...]
+    version: str
+
+
+CAUTIONS = (
+    "Computed from the numbers listed, not measured. One measured pair of moisture and activity on the layer moves its "
+    "isotherm to where it belongs, and is worth more than any formula.",
+    "The dry matter of a layer is taken to be that of its dough: sugar eaten by yeast, leavening gas and baking loss of "
+    "solids are left out.",
+    "The softening point takes starch, gluten and the sugars that are no crystals for one phase and leaves out what the "
+    "shelf has no glass transition for (glycerol, fibre, egg and milk protein). It is no limit of crispness: that is "
+    "found by texture tests, and mostly lies at lower activity.",
+    "A water activity says nothing by itself about safety: where growth is possible, plan, local code and qualified "
+    "people decide.",
+)
+
+
+def water_report(product: Product) -> WaterReport:
+    """Water at rest in the product. Raises `HardtackError` as the piece and the formulas do."""
+    piece, used, remarks = piece_of(product)
+    journey, _ = journey_of(product)
+    temperatures = _temperatures(journey)
+    formulas = {name: formula_of(product, name) for name in product.formulas}
+    unused = [item for formula in formulas.values() for item in formula.used if item not in used]
+    specs = [part for part in product.piece.layers if isinstance(part, LayerSpec)]
+    layers = tuple(
+        _layer(layer, spec.formula, formulas, temperatures)
+        for layer, spec in zip(piece.layers, specs, strict=True)
+    )
+    return WaterReport(
+        product=product.name,
+        temperatures=temperatures,
+        formulas=tuple(_dough(formula) for formula in formulas.values()),
+        layers=layers,
+        rest=_rest(piece),
+        used=(*used, *unused),
+        cautions=(*remarks, *CAUTIONS),
+        version=VERSION,
+    )
+
+
+def _temperatures(journey: Journey) -> tuple[float, ...]:
+    """25 degC, and the journey's temperature when it has only one and that is another."""
+    T = np.concatenate([leg.climate.temperature for leg in journey.legs])
+    steady = float(np.ptp(T)) < SAME_TEMPERATURE
+    return (ROOM, float(T[0])) if steady and abs(float(T[0]) - ROOM) > SAME_TEMPERATURE else (ROOM,)
+
+
+def _dough(formula: Formula) -> FormulaWater:
+    iso = isotherm_of_formula(formula, "desorption")
+    assert iso.activity_sd is not None  # every isotherm from a formula states it
+    parts = formula.ingredients
+    bakers: tuple[float | None, ...] = (None,) * len(parts)
+    if formula.flour > 0:
+        bakers = bakers_percents([part.share for part in parts], [part.flour for part in parts])
+    return FormulaWater(
+        name=formula.name,
+        lines=tuple(
+            FormulaLine(part.name, part.share, percent, part.water)
+            for part, percent in zip(parts, bakers, strict=True)
+        ),
+        moisture=formula.moisture,
+        activity=float(activity(iso, formula.moisture, ROOM)),
+        error=iso.activity_sd,
+        hydration=formula.hydration,
+        effective_hydration=formula.effective_hydration,
+        sugar=formula.sugar,
+        crystalline=formula.crystalline,
+        made=iso.source,
+    )
+
+
+def _layer(
+    layer: Layer, formula: str | None, formulas: Mapping[str, Formula], temperatures: tuple[float, ...]
+) -> LayerWater:
+    a = float(activity(layer.isotherm, layer.moisture, ROOM))
+    return LayerWater(
+        name=layer.name,
+        formula=formula or "",
+        activity=a,
+        moisture=layer.moisture,
+        dry_mass=layer.dry_mass,
+        isotherm=layer.isotherm,
+        moistures=tuple(_table(layer.isotherm, T) for T in temperatures),
+        glass=_glass(formulas[formula], layer.isotherm, a) if formula is not None else None,
+    )
+
+
+def _table(iso: Isotherm, T: float) -> tuple[float | None, ...]:
+    top = activity_limit(iso, T)
+    return tuple(float(moisture(iso, a, T)) if a < top else None for a in TABLE)
+
+
+def _glass(formula: Formula, iso: Isotherm, a: float) -> GlassWater | None:
+    """Softening of the amorphous phase: its own isotherm, at the layer's activity. None when it has none."""
+    made = formula.composition
+    sugars = {
+        name: mass
+        for name, mass in {**made.sugars, **made.polyols}.items()
+        if name in _GLASSY and name not in formula.crystalline and mass > 0
+    }
+    solids = {"starch": made.starch, "gluten": made.wheat_protein, **sugars}
+    solids = {name: mass for name, mass in solids.items() if mass > 0}
+    if not solids:
+        return None
+    phase = Composition(starch=made.starch, wheat_protein=made.wheat_protein, sugars=sugars)
+    own = formula_isotherm(f"amorphous phase of {formula.name}", phase, crystalline=(), branch=iso.branch)
+    solid = mixed_glass(solids)
+    softens = softening_activity(solid, own, ROOM)
+    Tg = float(glass_transition(solid, moisture(own, min(a, activity_limit(own, ROOM)), ROOM)))
+    X = None if softens is None else float(moisture(iso, min(softens, activity_limit(iso, ROOM)), ROOM))
+    return GlassWater(tuple(solids), softens, X, Tg)
+
+
+def _rest(piece: Piece) -> RestWater | None:
+    """Where several layers end when sealed together."""
+    if len(piece.layers) < 2:
+        return None
+    parts = [Component(layer.name, layer.dry_mass, layer.isotherm, layer.moisture) for layer in piece.layers]
+    rest = common_activity(parts, ROOM)
+    return RestWater(rest.activity, rest.moistures, rest.free_water)
