@@ -63,6 +63,8 @@ KINDS: dict[str, Kind] = {
         Kind("specific heat", "J/kg/K", "1.94 J/g/K", 0.0, 1e5, strict_low=True),
         Kind("transition temperature", "K", "62 degC", 50.0, 800.0),
         Kind("rate constant", "1/s", "0.25 1/day", 0.0, 1e3),
+        Kind("frequency factor", "1/s", "6.7e12 1/min", 0.0, 1e30, strict_low=True),
+        Kind("gas rate", "m3/kg/s", "0.96 mL/g/min", 0.0, 1.0, strict_low=True),
         Kind("temperature coefficient", "1/K", "0.05 1/K", -10.0, 10.0),
         Kind("pH", "", "6.8", 0.0, 14.0),
         Kind("number", "", "1.3"),

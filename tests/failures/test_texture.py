@@ -46,7 +46,8 @@ def test_the_falling_sigmoid() -> None:
 
 
 def test_the_activity_at_a_loss_is_not_the_midpoint() -> None:
-    """a_f = midpoint + b ln(f/(1-f)): with f = 10 % it is 0.46, the published onset (Primo-Martin et al. 2008)."""
+    """a_f = midpoint + b ln(f/(1-f)): with f = 10 % it is 0.46, the published onset (Primo-Martin et al.
+    2008)."""
     assert Softening(0.57, 0.050, 0.10).activity_at_failure == pytest.approx(0.46, abs=1e-3)
     assert Softening(0.57, 0.050, 0.50).activity_at_failure == 0.57
 
@@ -61,7 +62,9 @@ def test_a_limit_of_activity_is_a_limit_of_moisture_at_its_own_temperature() -> 
 def test_share_of_life_runs_from_nought_to_one_in_moisture() -> None:
     X_limit = limit_moisture(TextureLimit("rusk", T, activity=0.46), ISO)
     limit = TextureLimit("rusk", T, activity=0.46)
-    course = crispness.course(history(np.array([0.2, 0.3, 0.46]), (Crossing("rusk", X_limit, True, 2 * 86400.0),)), limit, ISO)
+    course = crispness.course(
+        history(np.array([0.2, 0.3, 0.46]), (Crossing("rusk", X_limit, True, 2 * 86400.0),)), limit, ISO
+    )
     assert course.share[0] == 0.0
     assert course.share[-1] == pytest.approx(1.0, abs=1e-9)
     assert 0 < course.share[1] < 1
@@ -71,14 +74,18 @@ def test_share_of_life_runs_from_nought_to_one_in_moisture() -> None:
 def test_share_of_life_by_the_sigmoid_is_the_allowed_loss() -> None:
     limit = TextureLimit("rusk", T, softening=Softening(0.57, 0.05, 0.5))
     X_limit = limit_moisture(limit, ISO)
-    course = crispness.course(history(np.array([0.2, 0.46, 0.57]), (Crossing("rusk", X_limit, True, None),)), limit, ISO)
+    course = crispness.course(
+        history(np.array([0.2, 0.46, 0.57]), (Crossing("rusk", X_limit, True, None),)), limit, ISO
+    )
     assert course.share == pytest.approx([0.0, 0.2, 1.0], abs=5e-3)
 
 
 def test_drying_out_counts_downwards() -> None:
     limit = TextureLimit("rusk", T, moisture=0.05)
     start = float(moisture(ISO, 0.7, T))
-    course = drying_out.course(history(np.array([0.7, 0.5, 0.4]), (Crossing("rusk", 0.05, False, None),)), limit, ISO)
+    course = drying_out.course(
+        history(np.array([0.7, 0.5, 0.4]), (Crossing("rusk", 0.05, False, None),)), limit, ISO
+    )
     expected = (start - float(moisture(ISO, 0.5, T))) / (start - 0.05)
     assert course.share[1] == pytest.approx(expected)
 

@@ -30,7 +30,9 @@ def linear(slope: float) -> Isotherm:
     return Isotherm("line", "table", points=tuple((a, a * slope) for a in (0.0, 0.25, 0.5, 0.75, 0.99)))
 
 
-def layer(name: str, thickness: float, dry_mass: float, moisture: float, iso: Isotherm, D: Diffusivity) -> Layer:
+def layer(
+    name: str, thickness: float, dry_mass: float, moisture: float, iso: Isotherm, D: Diffusivity
+) -> Layer:
     return Layer(name, thickness, dry_mass, moisture, iso, D)
 
 
@@ -40,12 +42,32 @@ def sandwich(shape: str = "slab", heat: IsostericHeat | None = None) -> Piece:
         shape=shape,  # type: ignore[arg-type]
         parts=(
             Barrier("glaze", 0.1e-3, 4e-9, T25, 20e3),
-            Layer("crumb", 4e-3, 9e-3, 0.11, gab("crumb", 0.07, 9.0, 0.97, heat), Diffusivity(3e-11, 6.0, 0.1, T25, 30e3)),
+            Layer(
+                "crumb",
+                4e-3,
+                9e-3,
+                0.11,
+                gab("crumb", 0.07, 9.0, 0.97, heat),
+                Diffusivity(3e-11, 6.0, 0.1, T25, 30e3),
+            ),
             Barrier("fat", 0.5e-3, 1.5e-9, 293.15, 45e3),
             Barrier("paper", 0.1e-3, 8e-9, T25, 10e3),
-            Layer("cream", 2e-3, 4e-3, 0.06, gab("cream", 0.03, 5.0, 0.99, heat), Diffusivity(1e-11, 0.0, 0.0, T25, 25e3)),
             Layer(
-                "shell", 3e-3, 5e-3, 0.03, gab("shell", 0.05, 14.0, 0.92, heat), Diffusivity(2e-11), vapour_permeability=4e-12
+                "cream",
+                2e-3,
+                4e-3,
+                0.06,
+                gab("cream", 0.03, 5.0, 0.99, heat),
+                Diffusivity(1e-11, 0.0, 0.0, T25, 25e3),
+            ),
+            Layer(
+                "shell",
+                3e-3,
+                5e-3,
+                0.03,
+                gab("shell", 0.05, 14.0, 0.92, heat),
+                Diffusivity(2e-11),
+                vapour_permeability=4e-12,
             ),
             Barrier("coating", 0.05e-3, 3e-9, T25, 35e3),
         ),
@@ -75,7 +97,9 @@ def reference(
     n = volume.size
     dry = np.concatenate(
         [
-            part.dry_mass * volume[k * per_layer : (k + 1) * per_layer] / volume[k * per_layer : (k + 1) * per_layer].sum()
+            part.dry_mass
+            * volume[k * per_layer : (k + 1) * per_layer]
+            / volume[k * per_layer : (k + 1) * per_layer].sum()
             for k, part in enumerate(layers)
         ]
     )
@@ -92,10 +116,13 @@ def reference(
         """Barriers before layer k, in series, at their own laws [s/kg per unit activity]."""
         area = piece.area * (edges[k * per_layer] / R) ** power
         return sum(
-            np.exp(b.E / GAS_CONSTANT * (1 / T - 1 / b.T_ref)) / (b.permeance * area * psat) for b in films.get(k, [])
+            np.exp(b.E / GAS_CONSTANT * (1 / T - 1 / b.T_ref)) / (b.permeance * area * psat)
+            for b in films.get(k, [])
         )
 
-    before = np.array([through(edges[i], middle[i]) if edges[i] > 0 or power == 0 else np.inf for i in range(n)])[:, None]
+    before = np.array(
+        [through(edges[i], middle[i]) if edges[i] > 0 or power == 0 else np.inf for i in range(n)]
+    )[:, None]
     after = np.array([through(middle[i], edges[i + 1]) for i in range(n)])[:, None]
 
     def rate(t: float, y: Floats) -> Floats:
@@ -118,7 +145,9 @@ def reference(
         F[1:n] = (potential[:-1] - potential[1:]) / (after[:-1] + before[1:])
         for k in range(1, len(layers)):
             i = k * per_layer
-            F[i] = (a[i - 1] - a[i]) / (after[i - 1] / kappa[i - 1] + before[i] / kappa[i] + shield(k, T, psat))
+            F[i] = (a[i - 1] - a[i]) / (
+                after[i - 1] / kappa[i - 1] + before[i] / kappa[i] + shield(k, T, psat)
+            )
         if piece.open_ends[0]:
             F[0] = (a_gas - a[0]) / (before[0] / kappa[0] + shield(0, T, psat))
         if piece.open_ends[1]:
@@ -134,15 +163,19 @@ def _edges(piece: Piece, per_layer: int) -> Floats:
     last = len(piece.layers) - 1
     for k, part in enumerate(piece.layers):
         first_end, last_end = k > 0 or piece.open_ends[0], k < last or piece.open_ends[1]
-        edges.append(graded_faces(edges[-1][-1], part.thickness, per_layer, first=first_end, last=last_end)[1:])
+        edges.append(
+            graded_faces(edges[-1][-1], part.thickness, per_layer, first=first_end, last=last_end)[1:]
+        )
     return np.concatenate(edges)
 
 
-def radau(rate: Callable[[float, Floats], Floats], y0: Floats, times: Floats, rtol: float = 1e-10) -> Floats:
+def radau(rate: Callable[[float, Floats], Floats], y0: Floats, times: Floats, rtol: float = 1e-9) -> Floats:
     """States at `times`, [times, nodes]; restarted at every time, so that kinks of the air may lie there."""
     states = [y0]
     for t0, t1 in zip(times[:-1], times[1:], strict=True):
-        run = solve_ivp(rate, (t0, t1), states[-1], method="Radau", rtol=rtol, atol=rtol * y0, vectorized=True)
+        run = solve_ivp(
+            rate, (t0, t1), states[-1], method="Radau", rtol=rtol, atol=rtol * y0, vectorized=True
+        )
         assert run.success
         states.append(run.y[:, -1])
     return np.array(states)

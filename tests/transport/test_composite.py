@@ -1,7 +1,7 @@
 """Three layers, barriers, vapour path, gas space and film against an independent Radau solution.
 
 Reference: the right-hand side of `tests/transport/chains.py` (plain numpy, isotherm functions, no tables), solved by
-scipy's Radau IIA (Hairer & Wanner II, sect. IV.8) at a relative tolerance of 1e-10.
+scipy's Radau IIA (Hairer & Wanner II, sect. IV.8) at a relative tolerance of 1e-9 (its own error then is near 1e-9, see the last digits agree at 1e-10).
 """
 
 from __future__ import annotations
@@ -49,8 +49,8 @@ def run(cut: Chain, air: Surroundings, times: Floats, tolerance: float, scheme: 
 
 @pytest.mark.parametrize("shape", ["slab", "cylinder", "sphere"])
 def test_constant_climate(shape: Shape) -> None:
-    piece, T = sandwich(shape, HEAT), 303.15
-    times = np.array([0.0, 2.0, 100.0] if shape == "slab" else [0.0, 30.0]) * DAY
+    piece, T = sandwich(shape, HEAT if shape == "slab" else None), 303.15
+    times = np.array([0.0, 1.0, 40.0] if shape == "slab" else [0.0, 10.0]) * DAY
     cut, air = chain([piece], ROOM, (T, T), cells_per_layer=CELLS), constant(T)
     states = radau(reference(piece, CELLS, ROOM, lambda t: (G, 0.7, T)), start(cut, air), times)
     exact = activities(piece, states, np.full(times.size, T))
@@ -67,18 +67,27 @@ def test_error_falls_with_the_tolerance() -> None:
     cut, air = chain([piece], ROOM, (T25, T25), cells_per_layer=CELLS), constant()
     exact = run(cut, air, times, 1e-10).activity[:, :-1]
     for scheme in (RODAS3, RODAS4):
-        errors = [np.abs(run(cut, air, times, tol, scheme).activity[:, :-1] - exact).max() for tol in (1e-3, 1e-5, 1e-7)]
+        errors = [
+            np.abs(run(cut, air, times, tol, scheme).activity[:, :-1] - exact).max()
+            for tol in (1e-3, 1e-5, 1e-7)
+        ]
         assert errors[0] < 3e-3
         assert errors[1] < 3e-5
         assert errors[2] < 3e-7, (scheme.name, errors)
 
 
-@pytest.mark.parametrize("scheme", [RODAS3, RODAS4], ids=lambda scheme: scheme.name)
-def test_order_in_time_where_nothing_is_stiff(scheme: Scheme) -> None:
-    """Two cells a layer in a large room, air, film and temperature sliding: the classical order must show."""
+@pytest.mark.parametrize(
+    ("scheme", "steps", "least"),
+    [(RODAS3, 64, 2.75), (RODAS4, 16, 3.6)],
+    ids=lambda x: getattr(x, "name", ""),
+)
+def test_order_in_time_where_nothing_is_stiff(scheme: Scheme, steps: int, least: float) -> None:
+    """Two cells a layer in a large room; air, film and temperature sliding: near the classical order over three halvings."""
     piece, room, span = sandwich(heat=HEAT), 50.0, 4 * DAY
     cut = chain([piece], room, (296.0, 300.0), cells_per_layer=2)
-    slide = Stretch(np.array([0.0, 2 * span]), np.array([1e-4, 3e-4]), np.array([0.8, 0.3]), np.array([296.0, 300.0]), 0.0)
+    slide = Stretch(
+        np.array([0.0, 2 * span]), np.array([1e-4, 3e-4]), np.array([0.8, 0.3]), np.array([296.0, 300.0]), 0.0
+    )
     air = surroundings([slide])
 
     def end(steps: int, tolerance: float) -> Floats:
@@ -87,12 +96,13 @@ def test_order_in_time_where_nothing_is_stiff(scheme: Scheme) -> None:
         return march(cut, air, times[1:], start=early, tolerance=tolerance, scheme=scheme).activity[-1]
 
     exact = end(2048, 1e-11)
-    errors = np.array([np.abs(end(steps, 1e9) - exact).max() for steps in (64, 128, 256)])
-    orders = np.log2(errors[:-1] / errors[1:])
-    assert np.all(orders > scheme.order - 0.25), (errors, orders)
+    coarse, fine = (np.abs(end(n, 1e9) - exact).max() for n in (steps, 8 * steps))
+    assert np.log2(coarse / fine) / 3 > least, (coarse, fine)
 
 
-@pytest.mark.parametrize(("scheme", "least"), [(RODAS3, 1.9), (RODAS4, 2.4)], ids=lambda x: getattr(x, "name", ""))
+@pytest.mark.parametrize(
+    ("scheme", "least"), [(RODAS3, 1.9), (RODAS4, 2.4)], ids=lambda x: getattr(x, "name", "")
+)
 def test_order_in_time_where_it_is_stiff(scheme: Scheme, least: float) -> None:
     """Steps of days over cells of minutes: Rosenbrock steps lose order then (Hairer & Wanner II, sect. IV.15), not all."""
     cut, air = chain([sandwich()], ROOM, (T25, T25), cells_per_layer=CELLS), constant()
@@ -110,9 +120,9 @@ def test_order_in_time_where_it_is_stiff(scheme: Scheme, least: float) -> None:
 
 def test_temperature_moving_smoothly() -> None:
     piece = sandwich(heat=HEAT)
-    times = np.arange(0.0, 2.01, 0.25) * DAY
-    T = 295.0 + 9.0 * np.sin(2 * np.pi * times / (2 * DAY))
-    g, a_out = G * np.exp(0.05 * (T - 295.0)), 0.6 - 0.2 * np.sin(2 * np.pi * times / (2 * DAY))
+    times = np.arange(0.0, 1.01, 0.25) * DAY
+    T = 295.0 + 9.0 * np.sin(2 * np.pi * times / (1.3 * DAY))
+    g, a_out = G * np.exp(0.05 * (T - 295.0)), 0.6 - 0.2 * np.sin(2 * np.pi * times / (1.3 * DAY))
     cut = chain([piece], ROOM, (float(T.min()), float(T.max())), cells_per_layer=CELLS)
     air = surroundings([Stretch(times, g, a_out, T, 0.0)])
 
@@ -130,10 +140,13 @@ def test_temperature_moving_smoothly() -> None:
 
 def test_temperature_jump_between_legs() -> None:
     piece = sandwich(heat=HEAT)
-    legs = [(0.0, 3.0, G, 0.5, 285.0), (3.0, 3.5, 1000 * G, 0.8, 308.0), (3.5, 10.0, G, 0.6, 298.0)]
+    legs = [(0.0, 1.0, G, 0.5, 285.0), (1.0, 1.2, 1000 * G, 0.8, 308.0), (1.2, 4.0, G, 0.6, 298.0)]
     cut = chain([piece], ROOM, (285.0, 308.0), cells_per_layer=CELLS)
     air = surroundings(
-        [Stretch(np.array([t0, t1]) * DAY, np.full(2, g), np.full(2, a), np.full(2, T)) for t0, t1, g, a, T in legs]
+        [
+            Stretch(np.array([t0, t1]) * DAY, np.full(2, g), np.full(2, a), np.full(2, T))
+            for t0, t1, g, a, T in legs
+        ]
     )
     states, water = start(cut, air), []
     for t0, t1, g, a, T in legs:
@@ -142,9 +155,9 @@ def test_temperature_jump_between_legs() -> None:
         water.append(states)
     exact = activities(piece, np.array(water), np.array([leg[4] for leg in legs]))
     # one march, its outputs only at the ends of the legs: no step may run across them by itself
-    got = run(cut, air, np.array([0.0, 3.0, 3.5, 10.0]) * DAY, 1e-8)
+    got = run(cut, air, np.array([0.0, 1.0, 1.2, 4.0]) * DAY, 1e-8)
     assert np.abs(got.activity[1:] - exact).max() <= 2e-6
-    far = run(cut, air, np.array([0.0, 10.0]) * DAY, 1e-8)
+    far = run(cut, air, np.array([0.0, 4.0]) * DAY, 1e-8)
     assert np.abs(far.activity[-1] - got.activity[-1]).max() <= 1e-6
 
 

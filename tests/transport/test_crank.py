@@ -34,7 +34,9 @@ def uptake(shape: Shape, Fo: float) -> float:
 
 def marched(shape: Shape, cells: int, Fo: float) -> float:
     X0, X1 = 0.02, 0.07
-    piece = Piece(shape, (layer("solid", RADIUS, 5e-3, X0, linear(0.1), Diffusivity(D)),), 1e-2, (False, True))
+    piece = Piece(
+        shape, (layer("solid", RADIUS, 5e-3, X0, linear(0.1), Diffusivity(D)),), 1e-2, (False, True)
+    )
     cut = chain([piece], 1e-9, (T25, T25), cells_per_layer=cells)
     t = Fo * RADIUS**2 / D
     # air of constant state that reaches the surface: 1 kg/s per unit activity against about 1e-7 inside

@@ -62,7 +62,9 @@ def test_stiffly_accurate_and_l_stable(scheme: Scheme) -> None:
     _, beta, b = classical(scheme, scheme.m)
     assert b == pytest.approx(beta[-1], abs=1e-13)  # b_i = beta_si, hence R(inf) = 0
     _, _, embedded = classical(scheme, scheme.m - scheme.e)
-    assert embedded[:-1] == pytest.approx(beta[-2, :-1], abs=1e-13)  # the embedded one is stiffly accurate, too
+    assert embedded[:-1] == pytest.approx(
+        beta[-2, :-1], abs=1e-13
+    )  # the embedded one is stiffly accurate, too
     eye, one = np.eye(b.size), np.ones(b.size)
 
     def R(z: complex) -> complex:
@@ -70,7 +72,10 @@ def test_stiffly_accurate_and_l_stable(scheme: Scheme) -> None:
 
     assert abs(R(-1e12)) < 1e-9
     # A-stable: |R| <= 1 on the imaginary axis, and all poles, 1/gamma, lie to its right
-    assert max(abs(R(1j * y)) for y in np.concatenate([np.linspace(0, 60, 1201), np.geomspace(60, 1e6, 60)])) <= 1 + 1e-12
+    assert (
+        max(abs(R(1j * y)) for y in np.concatenate([np.linspace(0, 60, 1201), np.geomspace(60, 1e6, 60)]))
+        <= 1 + 1e-12
+    )
     assert R(-0.1) == pytest.approx(np.exp(-0.1), abs=2 * 0.1 ** (scheme.order + 1))
 
 
@@ -98,7 +103,11 @@ def _plain_march(scheme: Scheme, steps: int) -> float:
         f_y, f_t = -5 + 6 * y, -5 * np.sin(t) - np.cos(t) + 6 * np.cos(t) * np.sin(t)
         U = np.zeros(scheme.m.size)
         for i in range(U.size):
-            rhs = f(t + scheme.alpha[i] * h, y + scheme.a[i] @ U) + scheme.c[i] @ U / h + scheme.gamma_sum[i] * h * f_t
+            rhs = (
+                f(t + scheme.alpha[i] * h, y + scheme.a[i] @ U)
+                + scheme.c[i] @ U / h
+                + scheme.gamma_sum[i] * h * f_t
+            )
             U[i] = rhs / (1 / (h * scheme.gamma) - f_y)
         y += scheme.m @ U
     return float(y)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from rich.console import Console
-from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
@@ -31,8 +30,8 @@ def _headline(report: WaterReport) -> str:
     if report.rest is None:
         return f"{report.product}: water activity at 25 °C as packed: {states}."
     return (
-        f"{report.product}: water activity at 25 °C as packed: {states}; left to rest together they come to share "
-        f"{report.rest.activity:.2f}."
+        f"{report.product}: water activity at 25 °C as packed: {states}; left to rest together they come to "
+        f"share {report.rest.activity:.2f}."
     )
 
 
@@ -43,8 +42,8 @@ def moisture_words(X: float) -> str:
 
 def _formula(out: Console, formula: FormulaWater) -> None:
     lines = [
-        f"Dough: {moisture_words(formula.moisture)}, water activity {formula.activity:.3f} ± {formula.error:.2g} "
-        f"at 25 °C (rms error of activities computed from formulas)."
+        f"As mixed: {moisture_words(formula.moisture)}, water activity {formula.activity:.3f} ± "
+        f"{formula.error:.2g} at 25 °C (rms error of activities computed from formulas)."
     ]
     if formula.hydration is not None and formula.effective_hydration is not None:
         lines.append(
@@ -66,7 +65,11 @@ def _formula(out: Console, formula: FormulaWater) -> None:
 
 def _layer(out: Console, layer: LayerWater, temperatures: tuple[float, ...]) -> None:
     where = f"computed from the formula “{layer.formula}”" if layer.formula else layer.isotherm.name
-    error = "" if layer.isotherm.activity_sd is None else f", good to about ±{layer.isotherm.activity_sd:.2g} in activity"
+    error = (
+        ""
+        if layer.isotherm.activity_sd is None
+        else f", good to about ±{layer.isotherm.activity_sd:.2g} in activity"
+    )
     lines = [
         f"As packed: {moisture_words(layer.moisture)}, water activity {layer.activity:.3f} at 25 °C.",
         f"Isotherm: {where} ({layer.isotherm.branch}){error}.",
@@ -94,8 +97,8 @@ def _glass(layer: LayerWater) -> str:
         return f"Glass ({solids}): soft at 25 °C even when dry; {now}."
     stands = "above, so soft" if layer.activity > glass.activity else "below, so glassy"
     return (
-        f"Glass ({solids}): softens at 25 °C at activity {glass.activity:.2f}, {moisture_words(glass.moisture)}; the "
-        f"layer stands {stands}: {now}."
+        f"Glass ({solids}): softens at 25 °C at activity {glass.activity:.2f}, "
+        f"{moisture_words(glass.moisture)}; the layer stands {stands}: {now}."
     )
 
 
@@ -103,11 +106,10 @@ def _rest(report: WaterReport) -> list[str]:
     assert report.rest is not None  # asked for only where there is one
     lines = [f"Common water activity: {report.rest.activity:.3f}."]
     for layer, X in zip(report.layers, report.rest.moistures, strict=True):
-        way = "gains" if X > layer.moisture else "gives"
-        grams = 1e3 * layer.dry_mass * abs(X - layer.moisture)
-        lines.append(
-            f"{layer.name}: {moisture_words(layer.moisture)} → {moisture_words(X)}; {way} {grams:.3g} g a piece."
-        )
+        gained = X - layer.moisture
+        way = "gains" if gained > 0 else "gives"
+        grams = f"{way} {1e3 * layer.dry_mass * abs(gained):.3g} g a piece"
+        lines.append(f"{layer.name}: {moisture_words(layer.moisture)} → {moisture_words(X)}; {grams}.")
     if report.rest.free_water > 0:
         lines.append(f"{1e3 * report.rest.free_water:.3g} g of water a piece is more than all can hold.")
     return lines

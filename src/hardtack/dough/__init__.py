@@ -1,4 +1,4 @@
-"""Dough, crumb, cream or filling from its formula: shares, moisture, composition, and the isotherm they give."""
+"""Dough, crumb, cream or filling from its formula: shares, moisture, composition, isotherm."""
 
 from hardtack.dough.formula import (
     Formula,

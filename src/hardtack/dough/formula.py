@@ -1,9 +1,9 @@
 """A formula: shares of the whole, baker's percent, moisture of the dough, and the isotherm it gives.
 
-Baker's percent is mass of an ingredient over mass of all flours, true percent over the mass of all ingredients.
+Baker's percent is mass of an ingredient over mass of all flours, true percent over that of all ingredients.
 Nominal hydration counts the water added as such, effective hydration all water (flour, egg, butter, syrup).
-Nothing is said here of what fermentation and baking change: the dry matter of the piece is taken to be that of
-its dough.
+Nothing is said here of what fermentation and baking change: the dry matter of the piece is taken to be that
+of its dough.
 """
 
 from __future__ import annotations
@@ -30,8 +30,8 @@ stay dissolved or glassy in company (common practice, no source)."""
 Sugar = Literal["crystalline", "amorphous"]
 SUGAR: Sugar = "crystalline"
 SUGAR_WHY = (
-    "not stated: what crystallises ends as crystals, and crystals hold least water, so a dry piece reaches its "
-    "limit soonest"
+    "not stated: what crystallises ends as crystals, and crystals hold least water, so a dry piece reaches "
+    "its limit soonest"
 )
 BRANCH: Branch = "adsorption"
 
@@ -40,8 +40,8 @@ BRANCH: Branch = "adsorption"
 class Formula:
     """A formula worked out: `moisture` of the dough [kg/kg dry], `composition` of its dry matter.
 
-    `crystalline` names the sugars taken for crystals as far as they are not dissolved; `branch` is the history
-    of the finished layer. `used` are the numbers it leans on.
+    `crystalline` names the sugars taken for crystals as far as they are not dissolved; `branch` is the
+    history of the finished layer. `used` are the numbers it leans on.
     """
 
     name: str
@@ -94,7 +94,8 @@ def bakers_percents(amounts: Sequence[float], flour: Sequence[bool]) -> tuple[fl
     total = sum(amount for amount, is_flour in zip(amounts, flour, strict=True) if is_flour)
     if not total > 0:
         raise HardtackError(
-            "baker's percent refers to the flour, and there is none", "add 'flour: yes' to the line that is flour"
+            "baker's percent refers to the flour, and there is none",
+            "add 'flour: yes' to the line that is flour",
         )
     return tuple(amount / total for amount in amounts)
 
@@ -107,10 +108,12 @@ def masses(amounts: Sequence[float], whole: float) -> tuple[float, ...]:
 def formula_of(product: Product, name: str) -> Formula:
     """Work out the product file's formula of that name.
 
-    Raises `HardtackError` with every ingredient that the shelf lacks or knows too little of, each with its line.
+    Raises `HardtackError` with every ingredient that the shelf lacks or knows too little of, and its line.
     """
     if name not in product.formulas:
-        raise HardtackError(f"no formula is called {name!r}", f"there are: {', '.join(product.formulas) or 'none'}")
+        raise HardtackError(
+            f"no formula is called {name!r}", f"there are: {', '.join(product.formulas) or 'none'}"
+        )
     spec = product.formulas[name]
     problems: list[Problem] = []
     parts: list[Ingredient] = []
@@ -120,7 +123,9 @@ def formula_of(product: Product, name: str) -> Formula:
         try:
             water, composition, numbers = made_of(line)
         except HardtackError as error:
-            problems.extend(_placed(product, name, number, line.ingredient, problem) for problem in error.problems)
+            problems.extend(
+                _placed(product, name, number, line.ingredient, problem) for problem in error.problems
+            )
             continue
         parts.append(Ingredient(line.ingredient, share, line.is_flour, water, composition))
         used.append(Used(f"{line.ingredient} in the formula {name} ({spec.basis})", line.amount, True))
@@ -140,8 +145,8 @@ def formula_of(product: Product, name: str) -> Formula:
 def isotherm_of_formula(formula: Formula, branch: Branch, T: float = ROOM) -> Isotherm:
     """The isotherm of the formula's dry matter at T [K], with its stated error in `activity_sd`.
 
-    `branch` is desorption for dough, crumb and what was never dried hard, adsorption for baked dry goods. Raises
-    `NotOnShelf` for a sugar, polyol or salt without constants.
+    `branch` is desorption for dough, crumb and what was never dried hard, adsorption for baked dry goods.
+    Raises `NotOnShelf` for a sugar, polyol or salt without constants.
     """
     return formula_isotherm(
         formula.name, formula.composition, crystalline=formula.crystalline, branch=branch, T=T
@@ -155,7 +160,9 @@ def _together(name: str, parts: Sequence[Ingredient]) -> tuple[float, Compositio
     ]
     solids = [(mass, composition) for mass, composition in dry if mass > 0]
     if not solids:
-        raise HardtackError(f"the formula {name!r} holds nothing but water", "add an ingredient with dry matter")
+        raise HardtackError(
+            f"the formula {name!r} holds nothing but water", "add an ingredient with dry matter"
+        )
     water = sum(part.share * part.water for part in parts)
     return water / sum(mass for mass, _ in solids), blend(solids)
 

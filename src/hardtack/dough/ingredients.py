@@ -20,7 +20,7 @@ from hardtack.water.composition import Composition, from_proximate
 
 OWN, TABLE, KINDS = "other ingredients", "ingredients", "ingredient kinds"
 FEW_SUGARS = 0.01
-"""Share of sugars up to which an ingredient needs no word on which they are; the shelf's `default` is taken."""
+"""Share of sugars up to which an ingredient needs no word on which they are; `default` is taken."""
 
 _GROUPS: Mapping[str, tuple[str, ...]] = {
     "sugars": ("sucrose", "glucose", "fructose", "maltose", "lactose"),
@@ -35,9 +35,8 @@ _INLINE = (
 
 @dataclass(frozen=True, slots=True)
 class Ingredient:
-    """One line of a formula: `share` of the whole by mass, `water` in it as is, `composition` of its dry matter.
-
-    `composition` is None when it is all water. `flour` says whether it belongs to the 100 % of baker's percent.
+    """One line of a formula: `share` of the whole by mass, `water` in it as is, `composition` of its dry matter
+    (None when it is all water). `flour` says whether it belongs to the 100 % of baker's percent.
     """
 
     name: str
@@ -57,11 +56,15 @@ def made_of(line: IngredientSpec) -> tuple[float, Composition | None, tuple[Used
         return _given(line.ingredient, line.composition)
     row = _row(line.ingredient)
     held = row.values.get("water", _no_water(row))
+    if held.value >= 1.0:
+        return 1.0, None, ()
     water, used = held.value, [Used(f"water in {line.ingredient} ({row.name})", held, False)]
-    if water >= 1.0:
-        return 1.0, None, tuple(used)
     if row.topic == OWN:
-        return water, _by_name({symbol: row[symbol] for symbol in row.values if symbol != "water"}), tuple(used)
+        return (
+            water,
+            _by_name({symbol: row[symbol] for symbol in row.values if symbol != "water"}),
+            tuple(used),
+        )
     kinds = _kinds(row, line.ingredient)
     if _sugars(row) > FEW_SUGARS:
         used.append(_sugars_used(line.ingredient, kinds))
@@ -97,7 +100,7 @@ def _row(name: str) -> Row:
         raise NotOnShelf(
             Problem(
                 f"the shelf holds no ingredient {name!r}",
-                f"{guess}`hardtack reference ingredients` and `hardtack reference other ingredients` list them; or {_INLINE}",
+                f"{guess}`hardtack reference {TABLE}` and `hardtack reference {OWN}` list them; or {_INLINE}",
             )
         ) from None
 
@@ -144,10 +147,19 @@ def _by_name(amounts: Mapping[str, float]) -> Composition:
 
 
 def _given(name: str, spec: CompositionSpec) -> tuple[float, Composition | None, tuple[Used, ...]]:
-    """A composition written out; water is its own share of all, so that rounding stays with the dry matter."""
+    """A composition written out; what it lacks of 100 % for rounding is dealt out over all of it."""
     plain = {
         field: share.value
-        for field in ("starch", "wheat_protein", "egg_protein", "milk_protein", "fibre", "fat", "ash", "other")
+        for field in (
+            "starch",
+            "wheat_protein",
+            "egg_protein",
+            "milk_protein",
+            "fibre",
+            "fat",
+            "ash",
+            "other",
+        )
         if (share := getattr(spec, field)) is not None
     }
     sugars, polyols = _solutes(spec.sugars), _solutes(spec.polyols)

@@ -1,4 +1,4 @@
-"""The activity gate for growth. A gate is no failure: it says where the product stands and who must confirm."""
+"""The activity gate for growth. A gate is no failure: it says where the product stands and who confirms."""
 
 from __future__ import annotations
 
@@ -24,16 +24,20 @@ def gate(history: History) -> Gate:
     able = [row.name for row in rows if row["a_min"] <= highest]
     if not able:
         finding = (
-            f"The highest water activity on the journey is {highest:.2f} (the {history.layers[layer]}). Nothing on "
-            f"record grows below about {lowest['a_min']:.2f} ({lowest.name}), so nothing grows while it stays "
+            f"The highest water activity on the journey is {highest:.2f} (the {history.layers[layer]}). "
+            "Nothing on "
+            f"record grows below about {lowest['a_min']:.2f} ({lowest.name}), so nothing grows while it "
+            "stays "
             "this dry. Organisms that came with flour, seeds or hands may still be alive: dryness stops "
             "growth, it does not kill."
         )
     else:
         names = ", ".join(able[:4]) + (" and others" if len(able) > 4 else "")
         finding = (
-            f"The highest water activity on the journey is {highest:.2f} (the {history.layers[layer]}): high enough "
-            f"for growth of {names}. Mould or worse may end its life before its texture does; this answer does "
+            f"The highest water activity on the journey is {highest:.2f} (the {history.layers[layer]}): "
+            "high enough "
+            f"for growth of {names}. Mould or worse may end its life before its texture does; this answer "
+            "does "
             "not count that."
         )
     return Gate("growth", finding, CONFIRM, lowest.source.citation, lowest.provenance)

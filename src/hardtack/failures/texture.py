@@ -1,4 +1,4 @@
-"""What crispness and drying out share: a limit of moisture, stated at a temperature."""
+"""What crispness, crust, sogginess and drying out share: a limit of moisture, stated at a temperature."""
 
 from __future__ import annotations
 
@@ -8,8 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from hardtack.sourced import Provenance
-from hardtack.states import Floats, History, Isotherm
+from hardtack.states import FailureCourse, Floats, History, Isotherm
+from hardtack.units import celsius, wet_basis
 from hardtack.water.isotherm import activity, moisture
+
 
 @dataclass(frozen=True, slots=True)
 class Softening:
@@ -71,3 +73,52 @@ def limit_moisture(limit: TextureLimit, isotherm: Isotherm) -> float:
     if limit.moisture is not None:
         return limit.moisture
     return float(moisture(isotherm, limit.activity_at_failure, limit.temperature))
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """What one texture failure says of itself: name, meaning, when it holds, what would sharpen it."""
+
+    name: str
+    meaning: str
+    valid: str
+    sharpen: str
+
+
+def crispness_left(softening: Softening, a: Floats) -> Floats:
+    """Share of the dry crispness left at activity a (judged at the limit's temperature)."""
+    return np.asarray(1.0 / (1.0 + np.exp((np.asarray(a) - softening.midpoint) / softening.steepness)))
+
+
+def texture_course(history: History, limit: TextureLimit, isotherm: Isotherm, words: Words) -> FailureCourse:
+    """Share of life used: of the way in moisture from fresh to the limit, or of the allowed loss when the
+    limit is a sigmoid. Failure time is the located crossing of the layer's mean moisture."""
+    X_limit = limit_moisture(limit, isotherm)
+    X = history.moisture[:, history.layers.index(limit.layer)]
+    if limit.softening is None:
+        share, shape = rising_share(X, X_limit), ""
+    else:
+        share = _allowed_loss(limit.softening, np.asarray(activity(isotherm, X, limit.temperature)))
+        shape = f", when {limit.softening.failing_loss:.0%} of its crispness is gone"
+    return FailureCourse(
+        name=words.name,
+        layer=limit.layer,
+        share=share,
+        time=limit.crossing(history, X_limit),
+        limit=(
+            f"{limit.layer} at {100 * wet_basis(X_limit):.2f} % moisture (wet basis), "
+            f"water activity {limit.activity_for(isotherm):.2f} at {celsius(limit.temperature):.0f} °C{shape}"
+        ),
+        meaning=words.meaning,
+        valid=words.valid,
+        source=limit.source,
+        provenance=limit.provenance,
+        sharpen=words.sharpen,
+    )
+
+
+def _allowed_loss(softening: Softening, a: Floats) -> Floats:
+    left = crispness_left(softening, a)
+    if left[0] <= 1.0 - softening.failing_loss:
+        return np.ones_like(left)
+    return np.asarray(np.maximum(0.0, (left[0] - left) / (left[0] - (1.0 - softening.failing_loss))))

@@ -34,10 +34,13 @@ def follow(product: Product, piece: Piece, pack: Pack | None, journey: Journey) 
     """The piece's history over the journey. Raises as `keep`."""
     crisp, crisp_used = crispness_limit(product, piece)
     dry, dry_used = drying_limit(product)
-    limits = tuple((name, limit) for name, limit in ((crispness.NAME, crisp), (drying_out.NAME, dry)) if limit)
+    limits = tuple(
+        (name, limit) for name, limit in ((crispness.NAME, crisp), (drying_out.NAME, dry)) if limit
+    )
     isotherms = {layer.name: layer.isotherm for layer in piece.layers}
     watches = [
-        (limit.layer, limit_moisture(limit, isotherms[limit.layer]), name == crispness.NAME) for name, limit in limits
+        (limit.layer, limit_moisture(limit, isotherms[limit.layer]), name == crispness.NAME)
+        for name, limit in limits
     ]
     stretches = stretches_of(journey, pack, piece)
     history = history_of(piece, pack, journey, stretches, watches)

@@ -68,7 +68,7 @@ def output_times(legs: Sequence[Leg]) -> Floats:
         times.append(whole_days)
         if not swings:
             times.append(leg.start + np.linspace(0.0, span, 49)[1:])
-        if leg.open_ended:
+        if leg.open_ended and not swings:
             times.append(leg.start + np.geomspace(600.0, min(span, DAY), 60))
     merged = np.unique(np.concatenate(times))
     kept: Floats = merged[np.concatenate([[True], np.diff(merged) > 1.0])]

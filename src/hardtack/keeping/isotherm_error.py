@@ -11,7 +11,8 @@ from hardtack.keeping.sentences import span
 from hardtack.keeping.statement import IsothermError
 from hardtack.piece import piece_with
 from hardtack.product import LayerSpec, Product
-from hardtack.states import Journey, Pack, Piece
+from hardtack.states import Journey, Layer, Pack, Piece
+from hardtack.water.isotherm import activity
 
 
 def isotherm_errors(
@@ -19,29 +20,40 @@ def isotherm_errors(
 ) -> tuple[IsothermError, ...]:
     """For every formula in use: the date with its isotherm moved up and down by its stated error in activity.
 
-    Layers of one formula move together. A layer whose moisture and activity were both given keeps to that pair,
-    so only the shape of its curve moves. Raises as `keep`.
+    Layers of one formula move together. Where moisture and activity of a layer were both given, its curve
+    keeps to that pair and moves away from it only. Raises as `keep`.
     """
-    formulas: dict[str, list[str]] = {}
+    formulas: dict[str, list[LayerSpec]] = {}
     for part in product.piece.layers:
         if isinstance(part, LayerSpec) and part.formula is not None:
-            formulas.setdefault(part.formula, []).append(part.name)
-    return tuple(_error(product, piece, pack, journey, formula, layers) for formula, layers in formulas.items())
+            formulas.setdefault(part.formula, []).append(part)
+    return tuple(_error(product, piece, pack, journey, specs) for specs in formulas.values())
 
 
 def _error(
-    product: Product, piece: Piece, pack: Pack | None, journey: Journey, formula: str, layers: Sequence[str]
+    product: Product, piece: Piece, pack: Pack | None, journey: Journey, specs: Sequence[LayerSpec]
 ) -> IsothermError:
-    isotherms = {layer.name: layer.isotherm for layer in piece.layers}
-    rms = isotherms[layers[0]].activity_sd
+    layers = {layer.name: layer for layer in piece.layers}
+    rms = layers[specs[0].name].isotherm.activity_sd
     assert rms is not None  # every isotherm from a formula states it
     times = []
     for by in (rms, -rms):
-        moved = {name: moved_in_activity(iso, by) if name in layers else iso for name, iso in isotherms.items()}
-        other, _, _ = piece_with(product, moved)
+        isotherms = {name: layer.isotherm for name, layer in layers.items()}
+        for spec in specs:
+            isotherms[spec.name] = moved_in_activity(
+                isotherms[spec.name], by, _known(spec, layers[spec.name])
+            )
+        other, _, _ = piece_with(product, isotherms)
         times.append(follow(product, other, pack, journey).first_time)
     soonest, latest = sorted(times, key=lambda time: math.inf if time is None else time)
-    return IsothermError(formula, tuple(layers), rms, soonest, latest)
+    return IsothermError(specs[0].formula or "", tuple(spec.name for spec in specs), rms, soonest, latest)
+
+
+def _known(spec: LayerSpec, layer: Layer) -> tuple[float, ...]:
+    """The activity, at the isotherm's own temperature, of a pair that was given."""
+    if spec.moisture is None or spec.activity is None:
+        return ()
+    return (float(activity(layer.isotherm, layer.moisture, layer.isotherm.reference_temperature)),)
 
 
 def error_sentence(error: IsothermError, journey_end: float) -> str:

@@ -13,6 +13,8 @@ from hardtack.water.air import saturation_pressure, vapour_density
 from hardtack.water.isotherm import activity, slope
 
 HEADSPACE = "headspace"
+ABOUT = "air about the pieces"
+"""What the headspace is called when there is no pack."""
 OUTSIDE = "outside air"
 
 
@@ -27,6 +29,7 @@ def ladder_of(
     """
     T, g = float(stretch.T[0]), float(stretch.g[0])
     a_out = float(stretch.a_out[0])
+    air = HEADSPACE if pack is not None else ABOUT
     starts = [float(activity(layer.isotherm, layer.moisture, T)) for layer in piece.layers]
     between, surface = _conductances(piece, T)
     pulls = [(G, starts[k]) for k, G in surface] + [(g, a_out)]
@@ -38,8 +41,8 @@ def ladder_of(
     for k, name in enumerate(layer.name for layer in piece.layers):
         G = sum(G for at, G in surface if at == k)
         if G > 0:
-            flows.append(_flow(name, starts[k], HEADSPACE, a_head, G))
-    flows.append(_flow(HEADSPACE, a_head, OUTSIDE, a_out, g))
+            flows.append(_flow(name, starts[k], air, a_head, G))
+    flows.append(_flow(air, a_head, OUTSIDE, a_out, g))
     rungs = [
         Rung(
             name=layer.name,
@@ -52,7 +55,7 @@ def ladder_of(
     ]
     room = pack.headspace if pack else 0.0
     per_hundredth = room * float(vapour_density(float(saturation_pressure(T)), T)) / 100
-    rungs.append(Rung(HEADSPACE, a_head, float(history.headspace[end]), per_hundredth, ""))
+    rungs.append(Rung(air, a_head, float(history.headspace[end]), per_hundredth, ""))
     rungs.append(Rung(OUTSIDE, a_out, float(history.humidity[end]), math.inf, ""))
     return tuple(rungs), tuple(flow for flow in flows if flow.rate > 0)
 

@@ -14,7 +14,7 @@ SCHEMA_VERSION = 1
 class Rung:
     """One place on the activity ladder: its activity when packed and at the end of the statement.
 
-    `capacity` [kg] is the water it takes to raise it by one hundredth of activity (0 for outside air, which
+    `capacity` [kg] is the water it takes to raise it by one hundredth of activity (inf for outside air, which
     has no end of it). `moisture` is in words with its basis, empty for air.
     """
 

@@ -1,7 +1,7 @@
 """The water report as JSON: a documented, stable schema (`docs/json.md`).
 
-Temperatures are degrees Celsius, moisture kg water per kg dry solid with its wet-basis twin, activity and shares
-fractions. Keys are added within a schema version, never renamed or removed.
+Temperatures are degrees Celsius, moisture kg water per kg dry solid with its wet-basis twin, activity and
+shares fractions. Keys are added within a schema version, never renamed or removed.
 """
 
 from __future__ import annotations

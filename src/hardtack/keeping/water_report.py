@@ -1,4 +1,4 @@
-"""Water at rest in one product: dough from the formula, every layer's isotherm and state, where all come to rest."""
+"""Water at rest in one product: doughs from formulas, layers on their isotherms, and where they meet."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 
 from hardtack.dough import Formula, bakers_percents, formula_of, isotherm_of_formula
 from hardtack.pack import journey_of
-from hardtack.piece import piece_of
+from hardtack.piece import isotherms_of, piece_with
 from hardtack.product import LayerSpec, Product
 from hardtack.sourced import Used
 from hardtack.states import Isotherm, Journey, Layer, Piece
@@ -32,7 +32,7 @@ _GLASSY = ("sucrose", "glucose", "fructose", "maltose", "lactose", "sorbitol")
 
 @dataclass(frozen=True, slots=True)
 class FormulaLine:
-    """One ingredient: share of the whole, baker's percent as a fraction (None without flour), water in it as is."""
+    """One ingredient: share of the whole, baker's percent as a fraction (None without flour), its water."""
 
     name: str
     share: float
@@ -63,8 +63,8 @@ class FormulaWater:
 class GlassWater:
     """Where the amorphous solids of a layer soften at 25 degC, taken as one phase.
 
-    `activity` and `moisture` (of the whole layer [kg/kg dry]) at which Tg is 25 degC, None when no activity brings
-    it there; `Tg` [K] at the layer's present activity.
+    `activity` and `moisture` (of the whole layer [kg/kg dry]) at which Tg is 25 degC, None when no activity
+    brings it there; `Tg` [K] at the layer's present activity.
     """
 
     solids: tuple[str, ...]
@@ -77,8 +77,8 @@ class GlassWater:
 class LayerWater:
     """One layer: its state when packed at 25 degC, its isotherm, and tables of moisture [kg/kg dry].
 
-    `moistures` holds one row per temperature of the report, over `TABLE` activities; None beyond the isotherm's
-    end. `formula` is empty when the isotherm was given or taken from the shelf.
+    `moistures` holds one row per temperature of the report, over `TABLE` activities; None beyond the
+    isotherm's end. `formula` is empty when the isotherm was given or taken from the shelf.
     """
 
     name: str
@@ -93,7 +93,7 @@ class LayerWater:
 
 @dataclass(frozen=True, slots=True)
 class RestWater:
-    """Sealed together at 25 degC with no water lost: the common activity, and each layer's moisture [kg/kg dry]."""
+    """Sealed together at 25 degC, no water lost: the common activity, each layer's moisture [kg/kg dry]."""
 
     activity: float
     moistures: tuple[float, ...]
@@ -115,26 +115,32 @@ class WaterReport:
 
 
 CAUTIONS = (
-    "Computed from the numbers listed, not measured. One measured pair of moisture and activity on the layer moves its "
-    "isotherm to where it belongs, and is worth more than any formula.",
-    "The dry matter of a layer is taken to be that of its dough: sugar eaten by yeast, leavening gas and baking loss of "
-    "solids are left out.",
-    "The softening point takes starch, gluten and the sugars that are no crystals for one phase and leaves out what the "
-    "shelf has no glass transition for (glycerol, fibre, egg and milk protein). It is no limit of crispness: that is "
-    "found by texture tests, and mostly lies at lower activity.",
-    "A water activity says nothing by itself about safety: where growth is possible, plan, local code and qualified "
-    "people decide.",
+    "Computed from the numbers listed, not measured. One measured pair of moisture and activity on the layer "
+    "moves its isotherm to where it belongs, and is worth more than any formula.",
+    "The dry matter of a layer is taken to be that of its dough: sugar eaten by yeast, leavening gas and "
+    "baking loss of solids are left out.",
+    "The softening point takes starch, gluten and the sugars that are no crystals for one phase and leaves "
+    "out what the shelf has no glass transition for (glycerol, fibre, egg and milk protein). It is no limit of "
+    "crispness: that is found by texture tests, and mostly lies at lower activity.",
+    "A water activity says nothing by itself about safety: where growth is possible, plan, local code and "
+    "qualified people decide.",
 )
 
 
 def water_report(product: Product) -> WaterReport:
     """Water at rest in the product. Raises `HardtackError` as the piece and the formulas do."""
-    piece, used, remarks = piece_of(product)
+    isotherms, used = isotherms_of(product)
+    piece, piece_used, remarks = piece_with(product, isotherms)
     journey, _ = journey_of(product)
     temperatures = _temperatures(journey)
     formulas = {name: formula_of(product, name) for name in product.formulas}
-    unused = [item for formula in formulas.values() for item in formula.used if item not in used]
     specs = [part for part in product.piece.layers if isinstance(part, LayerSpec)]
+    states = [amount for spec in specs for amount in (spec.moisture, spec.activity)]
+    leans_on = (
+        *used,
+        *(item for formula in formulas.values() for item in formula.used),
+        *(item for item in piece_used if item.amount in states),
+    )
     layers = tuple(
         _layer(layer, spec.formula, formulas, temperatures)
         for layer, spec in zip(piece.layers, specs, strict=True)
@@ -145,7 +151,7 @@ def water_report(product: Product) -> WaterReport:
         formulas=tuple(_dough(formula) for formula in formulas.values()),
         layers=layers,
         rest=_rest(piece),
-        used=(*used, *unused),
+        used=tuple(dict.fromkeys(leans_on)),
         cautions=(*remarks, *CAUTIONS),
         version=VERSION,
     )

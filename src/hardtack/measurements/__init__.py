@@ -1,1 +1,1 @@
-"""Measurements: a laboratory's own files in, what was understood shown, fitted properties with their errors out."""
+"""A laboratory's own files in, what was understood shown, fitted properties with their errors out."""

@@ -108,7 +108,9 @@ def answers_for(file: str | Path, mapping: str | Path) -> Answers:
     for pattern, entries in tree.root.items():
         if not isinstance(entries, Entries):
             what = f"{pattern!r} holds no answers"
-            problems.append(Problem(what, "write answers below it, indented", name, tree.root.line_of(pattern)))
+            problems.append(
+                Problem(what, "write answers below it, indented", name, tree.root.line_of(pattern))
+            )
             continue
         here = _entries(entries, name, problems)
         if fnmatch(Path(file).name, pattern):

@@ -12,7 +12,7 @@ from hardtack.measurements.sheet import Cell
 
 ORDERS = {"day first": (2, 1, 0), "month first": (2, 0, 1), "year first": (0, 1, 2)}
 """Where year, month and day stand among the three numbers."""
-_MONTHS = "jan feb mar apr may jun jul aug sep oct nov dec".split()
+_MONTHS = ["jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec"]
 _THREE = re.compile(r"([0-9]{1,4})([./-])([0-9]{1,2})\2([0-9]{1,4})(?![0-9])[,T ]*")
 _ISO = re.compile(r"[0-9]{4}-[0-9]{1,2}-[0-9]{1,2}")
 _WORDED = re.compile(r"([0-9]{1,2})[ .-]*([A-Za-z]{3,9})\.?[ .,-]*([0-9]{4}|[0-9]{2})(?![0-9])[, ]*")
@@ -90,7 +90,7 @@ def moment(cell: Cell, order: str) -> datetime | time | str:
     elif found := _WORDED.match(cell):
         day = _worded(found)
         rest = cell[found.end() :]
-    if day is None and rest != cell or day is None and not _CLOCK.fullmatch(cell):
+    if (day is None and rest != cell) or (day is None and not _CLOCK.fullmatch(cell)):
         return "no date or time can be read in it"
     if not rest:
         return datetime.combine(day, time()) if day else "no date or time can be read in it"

@@ -63,7 +63,9 @@ def _bytes(path: Path, name: str) -> bytes:
             raise HardtackError(Problem("the file is larger than 50 MB", "cut it in parts", name))
         data = path.read_bytes()
     except (OSError, ValueError):
-        raise HardtackError(Problem("the file cannot be opened", "look at its name and folder", name)) from None
+        raise HardtackError(
+            Problem("the file cannot be opened", "look at its name and folder", name)
+        ) from None
     if not data.strip():
         raise HardtackError(Problem("the file is empty", "export it again", name))
     return data

@@ -56,7 +56,9 @@ def _check_parts(data: bytes, name: str) -> None:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             parts = archive.infolist()
             if len(parts) > _MOST_PARTS or sum(part.file_size for part in parts) > LARGEST_UNPACKED:
-                raise HardtackError(Problem("the workbook is too large unpacked", "save only the sheet", name))
+                raise HardtackError(
+                    Problem("the workbook is too large unpacked", "save only the sheet", name)
+                )
             for part in parts:
                 if part.flag_bits & 1:
                     raise HardtackError(Problem("the workbook is locked", "save it without password", name))
@@ -65,7 +67,9 @@ def _check_parts(data: bytes, name: str) -> None:
                         Problem("a part of the workbook unpacks beyond all measure", "save it as CSV", name)
                     )
             for part in parts:
-                if part.filename.endswith((".xml", ".rels")) and b"<!DOCTYPE" in archive.open(part).read(4096):
+                if part.filename.endswith((".xml", ".rels")) and b"<!DOCTYPE" in archive.open(part).read(
+                    4096
+                ):
                     raise HardtackError(
                         Problem("the workbook defines its own entities", "save it again, or as CSV", name)
                     )
@@ -90,7 +94,9 @@ def _rows(stored: Any, written: Any, name: str) -> Rows:
     written.reset_dimensions()
     rows: list[tuple[int, tuple[Cell, ...]]] = []
     count = 0
-    for number, (results, formulas) in enumerate(zip(stored.iter_rows(), written.iter_rows(), strict=True), 1):
+    for number, (results, formulas) in enumerate(
+        zip(stored.iter_rows(), written.iter_rows(), strict=True), 1
+    ):
         cells = tuple(_cell(a, b) for a, b in zip(results, formulas, strict=True))
         count += len(cells)
         if count > MOST_CELLS:

@@ -49,21 +49,22 @@ def isotherms_of(product: Product) -> tuple[Mapping[str, Isotherm], tuple[Used, 
             from_formulas[part.formula], numbers = _from_formula(product, part.formula)
             used.extend(numbers)
         isotherms[part.name] = from_formulas[part.formula]
-    return isotherms, tuple(used)
+    return isotherms, tuple(dict.fromkeys(used))
 
 
 def _from_formula(product: Product, name: str) -> tuple[Isotherm, tuple[Used, ...]]:
     formula = formula_of(product, name)
     iso = isotherm_of_formula(formula, formula.branch)
     assert iso.activity_sd is not None  # every isotherm from a formula states it
-    error = Sourced(iso.activity_sd, "", "assumed", iso.source, written=f"±{iso.activity_sd:.2g} in activity (rms)")
+    written = f"±{iso.activity_sd:.2g} in activity (rms)"
+    error = Sourced(iso.activity_sd, "", "assumed", iso.source, written=written)
     return iso, (*formula.used, Used(f"isotherm computed from the formula {name}", error, False))
 
 
 def piece_with(
     product: Product, isotherms: Mapping[str, Isotherm]
 ) -> tuple[Piece, tuple[Used, ...], tuple[str, ...]]:
-    """Build the piece with these isotherms of its layers, by the layers' names. Returns and raises as `piece_of`."""
+    """Build the piece with these isotherms, by the layers' names. Returns and raises as `piece_of`."""
     spec = product.piece
     used: list[Used] = [Used("mass of one piece", spec.mass, True)]
     remarks: list[str] = []
@@ -99,8 +100,8 @@ def _branch_remark(product: Product, formula: str | None, layer: Layer) -> tuple
     if float(activity(layer.isotherm, layer.moisture, ROOM)) < MOIST:
         return ()
     return (
-        f"The formula “{formula}” does not say its branch, so it was taken for goods dried hard (adsorption). The "
-        f"{layer.name} is moist: for crumb or a filling never dried hard write 'branch: desorption'.",
+        f"The formula “{formula}” does not say its branch, so it was taken for goods dried hard "
+        f"(adsorption). The {layer.name} is moist: for crumb or a filling never dried hard write 'branch: desorption'.",
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 
 from hardtack.product.complete import SHARE_SLACK, entries_of, has, list_of, quietly
-from hardtack.product.formula_spec import CompositionSpec, counts_as_flour, kind_of_amount
+from hardtack.product.formula_spec import BASES, CompositionSpec, counts_as_flour, kind_of_amount
 from hardtack.product.quantities import Origin
 from hardtack.product.tree import Entries, Tree
 
@@ -66,7 +66,7 @@ def _check_formula(tree: Tree, formula: Entries, origin: Origin) -> None:
         if composition:
             _check_composition(tree, line, composition, origin)
     basis = " ".join(str(formula.get("basis", "")).replace("’", "'").lower().split())
-    if lines and _amounts_fit(tree, lines, basis, origin):
+    if lines and basis in BASES and _amounts_fit(tree, lines, basis, origin):
         _check_sum(tree, formula, lines, basis, origin)
 
 
@@ -100,7 +100,7 @@ def _amounts_fit(tree: Tree, lines: list[Entries], basis: str, origin: Origin) -
         if quietly(line, "amount", other, origin) is not None:
             what, example = ("a mass", "58 %") if other == "mass" else ("a percent", "1.2 kg")
             tree.problem(
-                f"the amount of '{_name(line)[:60]}' is {what}, but the formula is in {basis or 'no basis'}",
+                f"the amount of '{_name(line)[:60]}' is {what}, but the formula is in {basis}",
                 f"write it such as {example}, or change the basis",
                 line.line_of("amount"),
                 (*line.path, "amount"),

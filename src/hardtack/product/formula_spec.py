@@ -123,11 +123,11 @@ class FormulaSpec(Model):
     ingredients: tuple[IngredientSpec, ...] = Field(description="the ingredients")
     sugar: Literal["crystalline", "amorphous"] | None = Field(
         None,
-        description="whether sugars that crystallise are crystals as far as they are not dissolved, or a glass; "
-        "crystalline unless said",
+        description="whether sugars that crystallise are crystals as far as not dissolved, or a glass: "
+        "crystalline (unless said) or amorphous",
     )
     branch: Literal["adsorption", "desorption"] | None = Field(
         None,
-        description="adsorption (unless said) for what was dried hard and takes up water; desorption for crumb, "
-        "soft goods and anything never dried hard",
+        description="adsorption (unless said) for what was dried hard and takes up water; desorption for "
+        "crumb, soft goods and anything never dried hard",
     )

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from hardtack.errors import HardtackError
 from hardtack.states import Barrier, Floats, Layer, Piece
 from hardtack.transport.grid import Cells, cells, graded_faces
+from hardtack.water.isotherm import activity_limit
 from hardtack.water.tables import activity_table
 
 Ints = NDArray[np.int64]
@@ -123,7 +124,9 @@ def _check(pieces: Sequence[Piece], headspace: float) -> None:
     _above_zero("gas space", {"volume": headspace})
     for piece in pieces:
         if not piece.layers:
-            raise HardtackError("a piece without layers holds no water to follow", "give it at least one layer")
+            raise HardtackError(
+                "a piece without layers holds no water to follow", "give it at least one layer"
+            )
         if piece.shape != "slab" and piece.open_ends[0]:
             raise HardtackError(f"the centre of a {piece.shape} cannot be open", "open its second end only")
         _above_zero("piece", {"area": piece.area, "count": piece.count})
@@ -165,12 +168,14 @@ def _curves(layer: Layer, kelvins: Floats) -> tuple[float, float, Floats]:
     table = activity_table(layer.isotherm, kelvins, TABLE_NODES)
     intervals = (TABLE_NODES - 1) / table.s_max
     curve = np.zeros((*table.a.shape, 4))
-    curve[..., 0] = table.a
-    curve[..., 1] = table.dads / intervals
+    curve[..., 0], curve[..., 1] = table.a, table.dads / intervals
     rise = np.diff(table.a, axis=1)
     left, right = curve[:, :-1, 1], curve[:, 1:, 1]
     curve[:, :-1, 2] = 3.0 * rise - 2.0 * left - right
     curve[:, :-1, 3] = left + right - 2.0 * rise
+    # beyond the last node a straight line that ends, with all water in the world, at the isotherm's limit
+    limit = np.array([activity_limit(layer.isotherm, float(T)) for T in kelvins])
+    curve[:, -1, 1] = (limit - table.a[:, -1]) / (1.0 - table.s_max) / intervals
     return table.X_half, intervals, curve
 
 

@@ -11,7 +11,7 @@ All functions here take plain arrays; `march.py` gives them names and units. The
              barrier joints, barriers, gas volume
     tables = curves, first temperature, temperature spacing
     laws   = what depends on temperature only; filled by `_laws` (see there)
-    air    = the surroundings' edges, left, right, sums, weight, T_weight
+    air    = the surroundings' edges, left, right, sums
     scheme = gamma, A, C, m, e, alpha, gamma_sum, fresh
     matrix = the step's matrix and, after `_factor`, its factors (see there)
     work   = scratch rows, one node a column
@@ -29,12 +29,14 @@ from numba import njit
 
 from hardtack.water.air import GAS_CONSTANT, MOLAR_MASS_WATER, saturation_pressure
 
-# columns of the layers' constants, of the halves and of the barriers
+# columns of the layers' constants, and of the barriers
 RHO, D_REF, SLOPE, X_REF, T_REF, E_ACT, DELTA, X_HALF, INTERVALS = range(9)
-R_FIRST, R_SECOND = range(2)
 R_BARRIER, T_BARRIER, E_BARRIER = range(3)
 # result codes
 DONE, TOO_MANY, STUCK = 0, 1, 2
+FLATTEST = 1e-8
+"""Least rise of activity over an interval of the curves. Free water has none at all, and where it is free at one
+temperature but not yet at the next, interpolation may even fall a little; capacity must stay finite."""
 FIRST = 10.0
 """The first step tried [s]; the error control takes it from there."""
 SHORTEST = 1e-9
@@ -42,7 +44,7 @@ SHORTEST = 1e-9
 CROSSING_WIDTH = 1.0
 """Width [s] to which a crossing is bracketed."""
 
-_compiled = njit(error_model="numpy", _nrt=False)
+_compiled = njit(error_model="numpy", _nrt=False, fastmath={"contract"})
 _psat = _compiled(saturation_pressure)
 
 
@@ -72,7 +74,7 @@ def _part(edges, left, right, k, t0, t1, mid):
 @_compiled
 def _project(air, t0, h, k0, env):
     """Linear functions for [t0, t0 + h], t0 in piece k0: env = mean g, slope g, mean b, slope b, mean T, slope T."""
-    edges, left, right, sums, weight, T_weight = air
+    edges, left, right, sums = air
     t1 = t0 + h
     mid = t0 + h / 2
     if t1 <= edges[k0 + 1]:
@@ -84,23 +86,17 @@ def _project(air, t0, h, k0, env):
             env[2 * j + 1] = rise
         return
     k1 = _piece_of(edges, t1, k0)
-    for j in range(4):
+    for j in range(3):
         s0, s1 = _part(edges, left[j], right[j], k0, t0, edges[k0 + 1], mid)
         e0, e1 = _part(edges, left[j], right[j], k1, edges[k1], t1, mid)
         # whole pieces between, from the prefix sums
         between = sums[2 * j, k1] - sums[2 * j, k0 + 1]
+        moment = sums[2 * j + 1, k1] - sums[2 * j + 1, k0 + 1] - mid * between
         mean = (s0 + e0 + between) / h
-        if j < 2:
-            moment = sums[2 * j + 1, k1] - sums[2 * j + 1, k0 + 1] - mid * between
-            # conductances and inflows stay positive over the step, whatever spikes they hold
-            steepest = 2.0 * mean / h
-            env[2 * j] = mean
-            env[2 * j + 1] = min(max(12.0 * (s1 + e1 + moment) / h**3, -steepest), steepest)
-        elif j == 2:
-            env[4] = mean
-            env[5] = 0.0
-        elif weight > 0.0 and env[0] > 0.0:
-            env[4] = T_weight + math.log(mean / env[0]) / weight
+        # conductances and inflows stay positive over the step, whatever spikes they hold
+        steepest = 2.0 * mean / h if j < 2 else 0.0
+        env[2 * j] = mean
+        env[2 * j + 1] = min(max(12.0 * (s1 + e1 + moment) / h**3, -steepest), steepest)
 
 
 @_compiled
@@ -114,21 +110,20 @@ def _centre_row(T, tables):
 
 @_compiled
 def _laws(T, kT, row, tables, laws):
-    """Fill what depends on temperature only, unless it already stands for T and table row kT.
+    """Fill what depends on temperature only, unless it already stands for T and the curves around row kT.
 
-    laws = known (T, kT, psat, gas capacity), weights of table rows kT-1, kT, kT+1 (Lagrange), and per layer
+    laws = known (T, kT, psat, gas capacity), weights of the curves kT-1, kT, kT+1 (Lagrange), and per layer
     rho D(T) and delta psat, and per joint the barriers' resistance to activity differences [1/(kg/s)].
     """
     known, weights, solid, vapour, shield = laws
     if known[0] == T and known[1] == kT:
         return
-    _, _, _, _, constants, _, _, _, barrier_joint, barriers, volume = row
+    constants, barrier_joint, barriers, volume = row[4], row[8], row[9], row[10]
     psat = _psat(T)
     known[0], known[1], known[2] = T, kT, psat
     known[3] = volume * psat * MOLAR_MASS_WATER / (GAS_CONSTANT * T)
-    if tables[0].shape[1] >= 3:
-        x = (T - tables[1]) / tables[2] - kT
-        weights[0], weights[1], weights[2] = x * (x - 1.0) / 2, 1.0 - x * x, x * (x + 1.0) / 2
+    x = (T - tables[1]) / tables[2] - kT if tables[0].shape[1] > 1 else 0.0
+    weights[0], weights[1], weights[2] = x * (x - 1.0) / 2, 1.0 - x * x, x * (x + 1.0) / 2
     for j in range(constants.shape[0]):
         heat = constants[j, E_ACT] / GAS_CONSTANT * (1.0 / T - 1.0 / constants[j, T_REF])
         solid[j] = constants[j, RHO] * constants[j, D_REF] * math.exp(-heat)
@@ -141,80 +136,96 @@ def _laws(T, kT, row, tables, laws):
 
 
 @_compiled
-def _activity(X, j, constants, curves, kT, weights):
-    """a, da/dX and d2a/dX2 at moisture X of layer j from its curves in s = X / (X + X_half)."""
-    x_half, intervals = constants[j, X_HALF], constants[j, INTERVALS]
+def _around(curves, j, kT):
+    """The three curves of layer j to interpolate among; thrice the same where the journey is isothermal."""
+    last = curves.shape[1] - 1
+    return curves[j, max(kT - 1, 0)], curves[j, kT], curves[j, min(kT + 1, last)]
+
+
+@_compiled
+def _activity(X, x_half, intervals, colder, level, warmer, w0, w1, w2):
+    """a, da/dX and d2a/dX2 at moisture X from the curves in s = X / (X + X_half)."""
     q = 1.0 / (X + x_half)
     u = X * q * intervals
-    k = min(int(u), curves.shape[2] - 1)  # the last interval is the straight continuation
+    k = min(int(u), level.shape[0] - 1)  # the last interval is the straight continuation
     y = u - k
-    if curves.shape[1] < 3:
-        c0, c1, c2, c3 = curves[j, 0, k, 0], curves[j, 0, k, 1], curves[j, 0, k, 2], curves[j, 0, k, 3]
-    else:
-        w0, w1, w2 = weights[0], weights[1], weights[2]
-        c0 = w0 * curves[j, kT - 1, k, 0] + w1 * curves[j, kT, k, 0] + w2 * curves[j, kT + 1, k, 0]
-        c1 = w0 * curves[j, kT - 1, k, 1] + w1 * curves[j, kT, k, 1] + w2 * curves[j, kT + 1, k, 1]
-        c2 = w0 * curves[j, kT - 1, k, 2] + w1 * curves[j, kT, k, 2] + w2 * curves[j, kT + 1, k, 2]
-        c3 = w0 * curves[j, kT - 1, k, 3] + w1 * curves[j, kT, k, 3] + w2 * curves[j, kT + 1, k, 3]
+    c0 = w0 * colder[k, 0] + w1 * level[k, 0] + w2 * warmer[k, 0]
+    c1 = w0 * colder[k, 1] + w1 * level[k, 1] + w2 * warmer[k, 1]
+    c2 = w0 * colder[k, 2] + w1 * level[k, 2] + w2 * warmer[k, 2]
+    c3 = w0 * colder[k, 3] + w1 * level[k, 3] + w2 * warmer[k, 3]
     u_X = intervals * x_half * q * q
-    a_u = c1 + y * (2.0 * c2 + 3.0 * y * c3)
-    a_uu = 2.0 * c2 + 6.0 * y * c3
+    a_u = max(c1 + y * (2.0 * c2 + 3.0 * y * c3), FLATTEST)
+    a_uu = 2.0 * c2 + 6.0 * y * c3 if a_u > FLATTEST else 0.0
     return c0 + y * (c1 + y * (c2 + y * c3)), a_u * u_X, (a_uu * u_X - 2.0 * q * a_u) * u_X
 
 
 @_compiled
 def _activities(M, kT, row, tables, laws, a):
     """Activity of every cell and of the gas space."""
-    _, dry_inverse, layer_of, _, constants, _, _, _, _, _, _ = row
-    n = layer_of.size
-    for i in range(n):
-        a[i] = _activity(M[i] * dry_inverse[i], layer_of[i], constants, tables[0], kT, laws[1])[0]
+    dry_inverse, spans, constants = row[1], row[3], row[4]
+    w0, w1, w2 = laws[1][0], laws[1][1], laws[1][2]
+    for j in range(spans.shape[0]):
+        x_half, intervals = constants[j, X_HALF], constants[j, INTERVALS]
+        colder, level, warmer = _around(tables[0], j, kT)
+        for i in range(spans[j, 0], spans[j, 1]):
+            X = M[i] * dry_inverse[i]
+            a[i] = _activity(X, x_half, intervals, colder, level, warmer, w0, w1, w2)[0]
+    n = dry_inverse.size
     a[n] = M[n] / laws[0][3]
 
 
 @_compiled
-def _end(M, i, kT, row, tables, laws):
-    """At a cell that meets a joint: activity, permeability kappa = rho D dX/da + delta psat, dkappa/da."""
-    _, dry_inverse, layer_of, _, constants, _, _, _, _, _, _ = row
+def _end(M, i, kT, row, tables, laws, mobility):
+    """At a node that meets a joint: activity, permeability kappa = rho D dX/da + delta psat, dkappa/da."""
+    dry_inverse, layer_of, constants = row[1], row[2], row[4]
     if i == layer_of.size:
         return M[i] / laws[0][3], 1.0, 0.0  # the gas space sets no resistance of its own
     j = layer_of[i]
-    X = M[i] * dry_inverse[i]
-    a, da, dda = _activity(X, j, constants, tables[0], kT, laws[1])
-    slope = constants[j, SLOPE]
-    grow = laws[2][j] * math.exp(slope * (X - constants[j, X_REF]))
-    return a, grow / da + laws[3][j], grow * (slope * da - dda) / (da * da * da)
+    colder, level, warmer = _around(tables[0], j, kT)
+    a, da, dda = _activity(
+        M[i] * dry_inverse[i], constants[j, X_HALF], constants[j, INTERVALS], colder, level, warmer,
+        laws[1][0], laws[1][1], laws[1][2],
+    )  # fmt: skip
+    rise = 1.0 / da
+    bend = (constants[j, SLOPE] - dda * rise) * rise * rise
+    return a, mobility[i] * rise + laws[3][j], mobility[i] * bend * da
 
 
 @_compiled
-def _fluxes(M, kT, row, tables, laws, K, F, F_joint):
-    """Water from each cell to the next of its layer, F[i+1], and through each joint [kg/s].
+def _fluxes(M, kT, row, tables, laws, K, mobility, F, F_joint):
+    """Water from each cell to the next of its layer, F[i+1], and through each joint [kg/s]; and rho D(X).
 
-    Within a layer the potential is K = integral of kappa da = rho integral of D dX + delta psat a, so the flux
-    between centres is exact for any D(X), and activity is asked for only where vapour moves.
+    Within a layer the potential is K = integral of kappa da = rho integral of D dX + delta psat a, so the
+    flux between centres is exact for any D(X), and activity is asked for only where vapour moves.
     """
-    _, dry_inverse, _, spans, constants, within, nodes, halves, _, _, _ = row
-    _, weights, solid, vapour, shield = laws
-    n = within.size
+    dry_inverse, spans, constants, within, nodes, halves = row[1], row[3], row[4], row[5], row[6], row[7]
+    weights, solid, vapour, shield = laws[1], laws[2], laws[3], laws[4]
     for j in range(spans.shape[0]):
-        slope = constants[j, SLOPE]
+        slope, x_ref = constants[j, SLOPE], constants[j, X_REF]
         if slope == 0.0:
             for i in range(spans[j, 0], spans[j, 1]):
+                mobility[i] = solid[j]
                 K[i] = solid[j] * (M[i] * dry_inverse[i])
         else:
             for i in range(spans[j, 0], spans[j, 1]):
-                K[i] = solid[j] / slope * math.exp(slope * (M[i] * dry_inverse[i] - constants[j, X_REF]))
+                mobility[i] = solid[j] * math.exp(slope * (M[i] * dry_inverse[i] - x_ref))
+                K[i] = mobility[i] / slope
         if vapour[j] > 0.0:
+            x_half, intervals = constants[j, X_HALF], constants[j, INTERVALS]
+            colder, level, warmer = _around(tables[0], j, kT)
+            w0, w1, w2 = weights[0], weights[1], weights[2]
             for i in range(spans[j, 0], spans[j, 1]):
-                K[i] += vapour[j] * _activity(M[i] * dry_inverse[i], j, constants, tables[0], kT, weights)[0]
+                X = M[i] * dry_inverse[i]
+                K[i] += vapour[j] * _activity(X, x_half, intervals, colder, level, warmer, w0, w1, w2)[0]
+    n = within.size
     F[0] = 0.0
     for i in range(n - 1):
         F[i + 1] = (K[i] - K[i + 1]) * within[i]
     F[n] = 0.0
     for k in range(nodes.shape[0]):
-        a1, kappa1, _ = _end(M, nodes[k, 0], kT, row, tables, laws)
-        a2, kappa2, _ = _end(M, nodes[k, 1], kT, row, tables, laws)
-        F_joint[k] = (a1 - a2) / (halves[k, R_FIRST] / kappa1 + halves[k, R_SECOND] / kappa2 + shield[k])
+        a1, kappa1, _ = _end(M, nodes[k, 0], kT, row, tables, laws, mobility)
+        a2, kappa2, _ = _end(M, nodes[k, 1], kT, row, tables, laws, mobility)
+        F_joint[k] = (a1 - a2) / (halves[k, 0] / kappa1 + halves[k, 1] / kappa2 + shield[k])
 
 
 @_compiled
@@ -231,31 +242,31 @@ def _gather(F, F_joint, nodes, film, f):
 
 
 @_compiled
-def _jacobian(M, g, inv, kT, row, tables, laws, matrix, kappa):
-    """The matrix C/(gamma h) + L, inv = 1/(gamma h).
+def _jacobian(M, g, inv, kT, row, tables, laws, mobility, kappa, matrix):
+    """The matrix C/(gamma h) + L, inv = 1/(gamma h), at the state whose `mobility` `_fluxes` has left.
 
     matrix = C, store (C inv, and the film's g for the gas space), and the derivatives of the fluxes: onwards
-    (from cell i to i+1, by a_i), back (the same by a_i+1), to_gas and from_gas.
+    (from cell i to i+1, by a_i), back (the same by a_i+1), to_gas and from_gas; the last row is for the pivots.
     """
-    dry_mass, dry_inverse, _, spans, constants, within, nodes, halves, _, _, _ = row
-    _, weights, solid, vapour, shield = laws
-    C, store, onwards, back, to_gas, from_gas, _ = matrix
+    dry_mass, dry_inverse, spans, constants, within = row[0], row[1], row[3], row[4], row[5]
+    nodes, halves, shield = row[6], row[7], laws[4]
+    C, store, onwards, back, to_gas, from_gas = (
+        matrix[0], matrix[1], matrix[2], matrix[3], matrix[4], matrix[5],
+    )  # fmt: skip
+    w0, w1, w2 = laws[1][0], laws[1][1], laws[1][2]
     n = within.size
     for j in range(spans.shape[0]):
-        slope, x_ref = constants[j, SLOPE], constants[j, X_REF]
+        x_half, intervals, vapour = constants[j, X_HALF], constants[j, INTERVALS], laws[3][j]
+        colder, level, warmer = _around(tables[0], j, kT)
         for i in range(spans[j, 0], spans[j, 1]):
             X = M[i] * dry_inverse[i]
-            rise = 1.0 / _activity(X, j, constants, tables[0], kT, weights)[1]
+            rise = 1.0 / _activity(X, x_half, intervals, colder, level, warmer, w0, w1, w2)[1]
             C[i] = dry_mass[i] * rise
-            kappa[i] = solid[j] * rise
-            store[i] = C[i] * inv
-        if slope != 0.0:
-            for i in range(spans[j, 0], spans[j, 1]):
-                kappa[i] *= math.exp(slope * (M[i] * dry_inverse[i] - x_ref))
-        for i in range(spans[j, 0], spans[j, 1]):
-            kappa[i] += vapour[j]
+            kappa[i] = mobility[i] * rise + vapour
     C[n] = laws[0][3]
-    store[n] = C[n] * inv + g
+    for i in range(n + 1):
+        store[i] = C[i] * inv
+    store[n] += g
     for i in range(n - 1):
         onwards[i] = kappa[i] * within[i]
         back[i] = kappa[i + 1] * within[i]
@@ -266,12 +277,12 @@ def _jacobian(M, g, inv, kT, row, tables, laws, matrix, kappa):
         from_gas[i] = 0.0
     for k in range(nodes.shape[0]):
         first, second = nodes[k, 0], nodes[k, 1]
-        a1, kappa1, kappa1_a = _end(M, first, kT, row, tables, laws)
-        a2, kappa2, kappa2_a = _end(M, second, kT, row, tables, laws)
-        G = 1.0 / (halves[k, R_FIRST] / kappa1 + halves[k, R_SECOND] / kappa2 + shield[k])
+        a1, kappa1, kappa1_a = _end(M, first, kT, row, tables, laws, mobility)
+        a2, kappa2, kappa2_a = _end(M, second, kT, row, tables, laws, mobility)
+        G = 1.0 / (halves[k, 0] / kappa1 + halves[k, 1] / kappa2 + shield[k])
         bend = (a1 - a2) * G * G
-        by_first = G + bend * halves[k, R_FIRST] * kappa1_a / (kappa1 * kappa1)
-        by_second = G - bend * halves[k, R_SECOND] * kappa2_a / (kappa2 * kappa2)
+        by_first = G + bend * halves[k, 0] * kappa1_a / (kappa1 * kappa1)
+        by_second = G - bend * halves[k, 1] * kappa2_a / (kappa2 * kappa2)
         if second == n:
             to_gas[first] += by_first
             from_gas[first] += by_second
@@ -284,13 +295,15 @@ def _jacobian(M, g, inv, kT, row, tables, laws, matrix, kappa):
 def _factor(matrix):
     """Eliminate along the cells, the gas space last; without pivoting and without a subtraction.
 
-    Every column of the matrix sums to its store: what leaves a node enters another. Carrying that excess, not the
-    diagonal, keeps each pivot exact to round-off however far conductances exceed store (the idea of Grassmann,
-    Taksar & Heyman 1985, Operations Research 33:1107, for the generator of a Markov chain).
-    On return: pivot = 1/diagonal; onwards, to_gas the multipliers of the forward sweep; back, from_gas those of the
-    backward sweep; store[n] = 1/diagonal of the gas space.
+    Every column of the matrix sums to its store: what leaves a node enters another. Carrying that excess, not
+    the diagonal, keeps each pivot exact to round-off however far conductances exceed store (the idea of
+    Grassmann, Taksar & Heyman 1985, Operations Research 33:1107, for the generator of a Markov chain).
+    On return: pivot = 1/diagonal; onwards, to_gas the multipliers of the forward sweep; back, from_gas those
+    of the backward sweep; store[n] = 1/diagonal of the gas space.
     """
-    _, store, onwards, back, to_gas, from_gas, pivot = matrix
+    store, onwards, back, to_gas, from_gas, pivot = (
+        matrix[1], matrix[2], matrix[3], matrix[4], matrix[5], matrix[6],
+    )  # fmt: skip
     n = pivot.size - 2
     excess, to, by = store[0], to_gas[0], from_gas[0]
     gas = store[n]
@@ -298,13 +311,12 @@ def _factor(matrix):
         inverse = 1.0 / (excess + onwards[i] + to)
         up = back[i] * inverse
         down = onwards[i] * inverse
-        share = excess * inverse
         pivot[i] = inverse
         onwards[i] = down
         back[i] = up
         to_gas[i] = to * inverse
         from_gas[i] = by * inverse
-        gas += by * share
+        gas += by * (excess * inverse)
         excess = store[i + 1] + up * excess
         to, by = to_gas[i + 1] + up * to, from_gas[i + 1] + down * by
     store[n] = 1.0 / gas
@@ -313,7 +325,9 @@ def _factor(matrix):
 @_compiled
 def _solve(matrix, z):
     """Solve with the factors; z holds the right-hand side and is overwritten by the solution."""
-    _, store, onwards, back, to_gas, from_gas, pivot = matrix
+    store, onwards, back, to_gas, from_gas, pivot = (
+        matrix[1], matrix[2], matrix[3], matrix[4], matrix[5], matrix[6],
+    )  # fmt: skip
     n = pivot.size - 2
     carried = z[0]
     gas = z[n] + to_gas[0] * carried
@@ -332,32 +346,49 @@ def _solve(matrix, z):
 
 
 @_compiled
-def _step(M, total, h, env, kT, row, tables, laws, scheme, matrix, U, work, joint_work, out):
-    """One step of length h from M, written to `out`. Returns error in activity, round-off [kg], whether it is good."""
+def _add(n, c, x, y):
+    """y += c x, first n entries."""
+    for i in range(n):
+        y[i] += c * x[i]
+
+
+@_compiled
+def _stepper(M, total, h, env, kT, row, tables, laws, scheme, matrix, U, work, joint_work, out):
+    """One step of length h from M, written to `out`.
+
+    Returns the error in activity, the round-off [kg] mended, and whether the step is good.
+    """
     gamma, A, C_stage, m, e, alpha, gamma_sum, fresh = scheme
-    nodes, spans = row[6], row[3]
-    n = row[2].size
-    C = matrix[0]
-    K, F, F_t, f, f_t, z, stage = work[0], work[1], work[2], work[3], work[4], work[5], work[6]
+    nodes, spans, C = row[6], row[3], matrix[0]
+    K, mobility, F, F_t, f, f_t, z, stage = (
+        work[0], work[1], work[2], work[3], work[4], work[5], work[6], work[7],
+    )  # fmt: skip
     F_joint, F_joint_t = joint_work[0], joint_work[1]
+    n = C.size - 2
     g_slope, b_slope, T_slope = env[1], env[3], env[5]
     g0, b0, T0 = env[0] - g_slope * h / 2, env[2] - b_slope * h / 2, env[4] - T_slope * h / 2
     _laws(T0, kT, row, tables, laws)
-    _jacobian(M, g0, 1.0 / (gamma * h), kT, row, tables, laws, matrix, K)
-    _factor(matrix)
-    _fluxes(M, kT, row, tables, laws, K, F, F_joint)
+    _fluxes(M, kT, row, tables, laws, K, mobility, F, F_joint)
     film = b0 - g0 * M[n] / laws[0][3]
     _gather(F, F_joint, nodes, film, f)
+    _jacobian(M, g0, 1.0 / (gamma * h), kT, row, tables, laws, mobility, K, matrix)
+    _factor(matrix)
     moving = g_slope != 0.0 or b_slope != 0.0 or T_slope != 0.0
     if moving:
         # df/dt at fixed state: each flux is differenced along the projected climate, then gathered
-        dt = 1e-5 * h
-        _laws(T0 + T_slope * dt, kT, row, tables, laws)
-        _fluxes(M, kT, row, tables, laws, K, F_t, F_joint_t)
-        for i in range(n + 1):
-            F_t[i] = (F_t[i] - F[i]) / dt
-        for k in range(nodes.shape[0]):
-            F_joint_t[k] = (F_joint_t[k] - F_joint[k]) / dt
+        dt = 1e-4 * h
+        if T_slope != 0.0:
+            _laws(T0 + T_slope * dt, kT, row, tables, laws)
+            _fluxes(M, kT, row, tables, laws, K, mobility, F_t, F_joint_t)
+            for i in range(n + 1):
+                F_t[i] = (F_t[i] - F[i]) / dt
+            for k in range(nodes.shape[0]):
+                F_joint_t[k] = (F_joint_t[k] - F_joint[k]) / dt
+        else:
+            for i in range(n + 1):
+                F_t[i] = 0.0
+            for k in range(nodes.shape[0]):
+                F_joint_t[k] = 0.0
         film_later = b0 + b_slope * dt - (g0 + g_slope * dt) * M[n] / laws[0][3]
         _gather(F_t, F_joint_t, nodes, (film_later - film) / dt, f_t)
     for s in range(alpha.size):
@@ -366,9 +397,8 @@ def _step(M, total, h, env, kT, row, tables, laws, scheme, matrix, U, work, join
                 stage[i] = M[i]
             for j in range(s):
                 if A[s, j] != 0.0:
-                    for i in range(n + 1):
-                        stage[i] += A[s, j] * U[j, i]
-            least = 1.0
+                    _add(n + 1, A[s, j], U[j], stage)
+            least = stage[0]
             for i in range(n):
                 least = min(least, stage[i])
             # the gas space is linear in its water, so a stage may overshoot below zero there
@@ -376,56 +406,55 @@ def _step(M, total, h, env, kT, row, tables, laws, scheme, matrix, U, work, join
                 return 0.0, 0.0, False
             t = alpha[s] * h
             _laws(T0 + T_slope * t, kT, row, tables, laws)
-            _fluxes(stage, kT, row, tables, laws, K, F, F_joint)
-            _gather(F, F_joint, nodes, b0 + b_slope * t - (g0 + g_slope * t) * stage[n] / laws[0][3], f)
+            _fluxes(stage, kT, row, tables, laws, K, mobility, F, F_joint)
+            film = b0 + b_slope * t - (g0 + g_slope * t) * stage[n] / laws[0][3]
+            _gather(F, F_joint, nodes, film, f)
         for i in range(n + 2):
             z[i] = f[i]
         for j in range(s):
-            c = C_stage[s, j] / h
-            for i in range(n + 2):
-                z[i] += c * U[j, i]
+            _add(n + 2, C_stage[s, j] / h, U[j], z)
         if moving and gamma_sum[s] != 0.0:
-            for i in range(n + 2):
-                z[i] += gamma_sum[s] * h * f_t[i]
+            _add(n + 2, gamma_sum[s] * h, f_t, z)
         _solve(matrix, z)
         for i in range(n + 1):
             U[s, i] = C[i] * z[i]
         U[s, n + 1] = (z[n + 1] - g0 * z[n]) * (gamma * h)
-    return _close(M, total, U, m, e, C, spans, out)
+    return _close(M, total, U, m, e, C, spans, z, out)
 
 
 @_compiled
-def _close(M, total, U, m, e, C, spans, out):
+def _close(M, total, U, m, e, C, spans, error, out):
     """The new state, its error and its round-off.
 
-    The error is judged layer by layer, as activity: a thin cell counts by the water it holds. Where conductances
-    are huge, the water they pass to and fro within a step is, too, and its rounding shows in the balance; so the
-    cells take up, by capacity, what is missing to `total` (all water less the inflow, which no step changes).
+    The error is judged layer by layer, as activity: a thin cell counts by the water it holds. Where
+    conductances are huge, the water they pass to and fro within a step is, too, and its rounding shows in the
+    balance; so the cells take up, in proportion, what is missing to `total` (all water less the inflow, which
+    no step changes).
     """
     n = M.size - 2
     for i in range(n + 2):
         out[i] = M[i]
+        error[i] = 0.0
     for s in range(m.size):
         if m[s] != 0.0:
-            for i in range(n + 2):
-                out[i] += m[s] * U[s, i]
-    missing, least, worst, capacity = total + out[n + 1] - out[n], out[n], 0.0, 0.0
+            _add(n + 2, m[s], U[s], out)
+        if e[s] != 0.0:
+            _add(n, e[s], U[s], error)
+    water, least, worst = 0.0, out[n], 0.0
     for j in range(spans.shape[0]):
         wrong, holds = 0.0, 0.0
         for i in range(spans[j, 0], spans[j, 1]):
-            error = 0.0
-            for s in range(e.size):
-                error += e[s] * U[s, i]
-            wrong += abs(error)
+            wrong += abs(error[i])
             holds += C[i]
-            missing -= out[i]
+            water += out[i]
             least = min(least, out[i])
-        worst = max(worst, wrong / holds)
-        capacity += holds
-        if wrong != wrong:
+        if not wrong >= 0.0:
             return 0.0, 0.0, False
-    for i in range(n):
-        out[i] += C[i] * (missing / capacity)
+        worst = max(worst, wrong / holds)
+    missing = total + out[n + 1] - out[n] - water
+    if abs(missing) < 1e-3 * water:  # cells dried to nothing hold less than the rounding of what they held
+        for i in range(n):
+            out[i] *= 1.0 + missing / water
     return worst, abs(missing), least > 0.0
 
 
@@ -459,7 +488,9 @@ def _start_gas(M, kT, T, row, tables, laws, a):
 
 
 @njit(cache=True, error_model="numpy")
-def march_kernel(M, times, row, tables, air, limits, scheme, order, watches, crossed, stop, tolerance, cap, kept):
+def march_kernel(
+    M, times, row, tables, air, limits, scheme, order, watches, crossed, stop, tolerance, cap, kept
+):
     """March from times[0] over all output times. Returns code, outputs done, steps, attempts,
     and the water [kg] put back for round-off.
 
@@ -480,7 +511,7 @@ def march_kernel(M, times, row, tables, air, limits, scheme, order, watches, cro
         np.zeros(n + 2),
     )  # fmt: skip
     U = np.zeros((scheme[5].size, n + 2))
-    work = np.zeros((7, n + 2))
+    work = np.zeros((8, n + 2))
     joint_work = np.zeros((2, joints))
     out, trial, env = np.zeros(n + 2), np.zeros(n + 2), np.zeros(6)
     t, step, h = times[0], 0.0, FIRST
@@ -511,7 +542,7 @@ def march_kernel(M, times, row, tables, air, limits, scheme, order, watches, cro
                 return TOO_MANY, o, steps, attempts, rounded
             _project(air, t, step, piece, env)
             kT = _centre_row(env[4], tables)
-            error, missing, good = _step(
+            error, missing, good = _stepper(
                 M, total, step, env, kT, row, tables, laws, scheme, matrix, U, work, joint_work, out
             )  # fmt: skip
             ratio = error / tolerance
@@ -538,7 +569,7 @@ def march_kernel(M, times, row, tables, air, limits, scheme, order, watches, cro
                     x = low + (high - low) * min(max(below / (below - above), 0.001), 0.999)
                     x = min(max(x, low + 0.4 * CROSSING_WIDTH), high - 0.4 * CROSSING_WIDTH)
                     _project(air, t, x, piece, env)
-                    _, _, good = _step(
+                    _, _, good = _stepper(
                         M, total, x, env, kT, row, tables, laws, scheme, matrix, U, work, joint_work, trial
                     )  # fmt: skip
                     y = _beyond(trial, dry_mass, first, last, X, up)

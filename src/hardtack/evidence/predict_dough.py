@@ -1,0 +1,71 @@
+"""What the evidence cases can ask about leavening, yeast, gas and structure."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from math import log10
+
+from hardtack.dough.gas import carbon_dioxide_solubility, dissolved_carbon_dioxide
+from hardtack.dough.leavening import (
+    MOLAR_MASS_CARBON_DIOXIDE,
+    acid_to_neutralise,
+    equivalence_value,
+    neutralising_value,
+    stoichiometric_value,
+)
+from hardtack.dough.soda import TOPIC, rate
+from hardtack.dough.structure import laminate
+from hardtack.dough.yeast import temperature_factor
+from hardtack.evidence.predict import Predictor
+from hardtack.reference import lookup
+from hardtack.water.air import GAS_CONSTANT, STANDARD_PRESSURE
+
+
+def gas_yield(base: str) -> float:
+    """Carbon dioxide from one part of a base with acid [kg/kg]."""
+    row = lookup("leavening bases", base)
+    return row["with_acid"] * MOLAR_MASS_CARBON_DIOXIDE / row["M"]
+
+
+def dissolved_per_gram(water: float, T: float) -> float:
+    """Carbon dioxide in 1 g of dough with that share of water [mL at T], under one atmosphere of it."""
+    moles = dissolved_carbon_dioxide(water * 1e-3, T, STANDARD_PRESSURE)
+    return moles * GAS_CONSTANT * T / STANDARD_PRESSURE * 1e6
+
+
+def fat_sheets(turns: int, fold: int) -> float:
+    """Sheets of fat after so many turns of one kind."""
+    return float(laminate([fold] * turns, 0.006, 0.33).fat_sheets)
+
+
+def dough_sheets(turns: int, fold: int) -> float:
+    """Sheets of dough after so many turns of one kind."""
+    return float(laminate([fold] * turns, 0.006, 0.33).dough_sheets)
+
+
+def pair_thickness(turns: int, fold: int, thickness: float) -> float:
+    """Mean thickness of one sheet of dough with one of fat [mm]."""
+    folded = laminate([fold] * turns, thickness, 0.33)
+    return 1e3 * (folded.fat_thickness + folded.dough_thickness)
+
+
+PREDICTORS: Mapping[str, Predictor] = {
+    "carbon dioxide in water": Predictor(
+        lambda T, atmospheres: 1e3 * carbon_dioxide_solubility(T) * atmospheres * STANDARD_PRESSURE / 1e5,
+        {"T": "temperature", "atmospheres": "number"},
+    ),
+    "carbon dioxide in dough": Predictor(dissolved_per_gram, {"water": "share", "T": "temperature"}),
+    "carbon dioxide of a base": Predictor(gas_yield, {}),
+    "neutralising value": Predictor(neutralising_value, {}),
+    "neutralising value by stoichiometry": Predictor(stoichiometric_value, {}),
+    "equivalence value": Predictor(equivalence_value, {}),
+    "acid for soda": Predictor(lambda acid, soda: 1e3 * acid_to_neutralise(acid, soda), {"soda": "mass"}),
+    "split of soda, log10 of the rate": Predictor(lambda law, T: log10(rate(law, T)), {"T": "temperature"}),
+    "split of soda, activation energy": Predictor(lambda law: lookup(TOPIC, law)["E"] / 1e3, {}),
+    "yeast, gas for one kelvin more": Predictor(
+        lambda T: 100 * (temperature_factor(T + 1.0) / temperature_factor(T) - 1.0), {"T": "temperature"}
+    ),
+    "sheets of fat": Predictor(fat_sheets, {}),
+    "sheets of dough": Predictor(dough_sheets, {}),
+    "thickness of a pair of sheets": Predictor(pair_thickness, {"thickness": "length"}),
+}
