@@ -43,8 +43,18 @@ def cold() -> float:
 
 BUDGETS: tuple[tuple[str, float, Callable[[], float], bool], ...] = (
     ("hardtack --help", 0.3, lambda: seconds(["--help"]), True),
-    ("keep, film-limited (quadrature)", 0.7, lambda: seconds(["keep", str(EXAMPLES / "hard-biscuit-plain.yaml")]), True),
-    ("keep, full march, warm", 1.2, lambda: seconds(["keep", str(EXAMPLES / "lean-cracker-humid-coast.yaml")]), True),
+    (
+        "keep, film-limited (quadrature)",
+        0.7,
+        lambda: seconds(["keep", str(EXAMPLES / "hard-biscuit-plain.yaml")]),
+        True,
+    ),
+    (
+        "keep, full march, warm",
+        1.2,
+        lambda: seconds(["keep", str(EXAMPLES / "lean-cracker-humid-coast.yaml")]),
+        True,
+    ),
     ("keep, full march, first compile", 12.0, cold, False),
 )
 
@@ -62,6 +72,8 @@ def main(runs: int) -> None:
 
 
 if __name__ == "__main__":
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
     parser.add_argument("--runs", type=int, default=7, help="repeats of each warm run")
     main(parser.parse_args().runs)

@@ -1,8 +1,8 @@
 """Hardtack: how long a baked product keeps, why, and on which assumptions.
 
-    import hardtack
-    statement = hardtack.keep(hardtack.load("cracker.yaml"))
-    print(statement.sentence)
+import hardtack
+statement = hardtack.keep(hardtack.load("cracker.yaml"))
+print(statement.sentence)
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING
 
 from hardtack.errors import HardtackError
-from hardtack.version import VERSION as __version__
+from hardtack.version import VERSION as __version__  # noqa: N811 -- Python's own name for it
 
 if TYPE_CHECKING:
     from hardtack.keeping import KeepingStatement

@@ -42,9 +42,7 @@ class HardtackError(Exception):
     def __init__(self, problems: Problem | Iterable[Problem] | str, mend: str = "") -> None:
         if isinstance(problems, str):
             problems = Problem(problems, mend)
-        self.problems: tuple[Problem, ...] = (
-            (problems,) if isinstance(problems, Problem) else tuple(problems)
-        )
+        self.problems: tuple[Problem, ...] = (problems,) if isinstance(problems, Problem) else tuple(problems)
         super().__init__("\n".join(str(problem) for problem in self.problems))
 
 

@@ -80,7 +80,7 @@ class Layer:
     diffusivity: Diffusivity
     vapour_permeability: float = 0.0
     """Extra vapour path delta [kg/m/s/Pa], driven by vapour pressure; 0 when D already holds it."""
-    pH: float | None = None
+    pH: float | None = None  # noqa: N815 -- the symbol is spelled so
 
 
 @dataclass(frozen=True, slots=True)

@@ -119,7 +119,9 @@ def parse_quantity(
     """
     spec = KINDS[kind]
     if isinstance(text, bool) or not isinstance(text, (int, float, str)):
-        raise HardtackError(f"{text!r} is not a {kind}", f"write a number with its unit, such as {spec.example}")
+        raise HardtackError(
+            f"{text!r} is not a {kind}", f"write a number with its unit, such as {spec.example}"
+        )
     written = str(text).strip()
     match = _TEXT.match(written)
     if match is None:
@@ -134,9 +136,7 @@ def parse_quantity(
         sourced = Sourced(value, spec.si, provenance, source, sd=abs(edge - value), written=written)
     elif second is not None:
         low, high = sorted((_to_si(first, unit, spec, written), _to_si(second, unit, spec, written)))
-        sourced = Sourced(
-            (low + high) / 2, spec.si, provenance, source, low=low, high=high, written=written
-        )
+        sourced = Sourced((low + high) / 2, spec.si, provenance, source, low=low, high=high, written=written)
     else:
         sourced = Sourced(_to_si(first, unit, spec, written), spec.si, provenance, source, written=written)
     return sourced
@@ -179,7 +179,9 @@ def _to_si(number: float, unit: str, spec: Kind, written: str, *, check: bool = 
 def _range_mend(spec: Kind) -> str:
     if spec.low == 0.0 and spec.strict_low:
         return f"it must be above zero, such as {spec.example}"
-    return f"it must lie between {spec.low:g} and {spec.high:g} {spec.si}".rstrip() + f", such as {spec.example}"
+    return (
+        f"it must lie between {spec.low:g} and {spec.high:g} {spec.si}".rstrip() + f", such as {spec.example}"
+    )
 
 
 def _by_registry(number: float, unit: str, spec: Kind, written: str) -> float:
@@ -221,10 +223,13 @@ def _fold(unit: str) -> str:
 def _activity(number: float, unit: str, spec: Kind, written: str) -> float:
     if unit == "%":
         raise HardtackError(
-            f"{written}: water activity is a fraction from 0 to 1", f"write {number / 100:g}, if that is meant"
+            f"{written}: water activity is a fraction from 0 to 1",
+            f"write {number / 100:g}, if that is meant",
         )
     if unit not in ("", "aw"):
-        raise HardtackError(f"water activity carries no unit, {unit!r} found", f"write it such as {spec.example}")
+        raise HardtackError(
+            f"water activity carries no unit, {unit!r} found", f"write it such as {spec.example}"
+        )
     if number > 1:
         hint = f"write {number / 100:g}, if percent was meant" if number <= 100 else "it lies between 0 and 1"
         raise HardtackError(f"a water activity of {number:g} cannot be", hint)
@@ -239,7 +244,8 @@ def _percent(number: float, unit: str, spec: Kind, written: str) -> float:
     if unit == "":
         guess = f"{number * 100:g} %" if abs(number) <= 1 else f"{number:g} %"
         raise HardtackError(
-            f"{written}: percent or fraction?", f"say it with the sign, such as {spec.example} (perhaps {guess})"
+            f"{written}: percent or fraction?",
+            f"say it with the sign, such as {spec.example} (perhaps {guess})",
         )
     raise HardtackError(f"{unit!r} is not a unit of {spec.name}", f"write it such as {spec.example}")
 
@@ -252,7 +258,8 @@ def _moisture(number: float, unit: str, spec: Kind, written: str) -> float:
     if spelling in ("%wb", "wb", "kg/kgwet", "g/gwet"):
         if not 0 <= fraction < 1:
             raise HardtackError(
-                f"{written}: moisture on wet basis lies between 0 and 100 %", "above that, say %db (dry basis)"
+                f"{written}: moisture on wet basis lies between 0 and 100 %",
+                "above that, say %db (dry basis)",
             )
         return fraction / (1 - fraction)
     if spelling in ("%db", "db", "g/100gdb", "g/100gdry", "kg/kgdb", "kg/kgdry", "g/gdb", "g/gdry"):
@@ -269,7 +276,9 @@ def _difference(number: float, unit: str, spec: Kind, written: str) -> float:
     folded = _fold(unit)
     scale = {"K": 1.0, "degC": 1.0, "degF": 5 / 9}.get(folded)
     if scale is None:
-        raise HardtackError(f"{written}: {unit or 'no unit'} for a temperature difference", "write it such as 8 K")
+        raise HardtackError(
+            f"{written}: {unit or 'no unit'} for a temperature difference", "write it such as 8 K"
+        )
     return number * scale
 
 

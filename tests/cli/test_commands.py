@@ -56,7 +56,9 @@ def test_keep_draws(capsys: pytest.CaptureFixture[str], tmp_path: Path, suffix: 
     assert head.startswith(b"\x89PNG") if suffix == "png" else head.startswith(b"<svg")
 
 
-def test_a_picture_that_cannot_be_written_is_a_plain_error(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+def test_a_picture_that_cannot_be_written_is_a_plain_error(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
     code, _, err = run(capsys, "keep", BISCUIT, "--picture", str(tmp_path / "no" / "such" / "folder.svg"))
     assert code == 2
     assert "mend" in err
@@ -65,7 +67,11 @@ def test_a_picture_that_cannot_be_written_is_a_plain_error(capsys: pytest.Captur
 def test_all_errors_at_once_with_file_and_line(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
     file = tmp_path / "bad.yaml"
     text = Path(CRACKER).read_text(encoding="utf-8")
-    text = text.replace("activity: 0.17", "activity: 17").replace("2.6 ± 0.2 %wb", "2.6 %").replace("humidity: 50 %", "humidity: 0.5")
+    text = (
+        text.replace("activity: 0.17", "activity: 17")
+        .replace("2.6 ± 0.2 %wb", "2.6 %")
+        .replace("humidity: 50 %", "humidity: 0.5")
+    )
     file.write_text(text, encoding="utf-8")
     code, out, err = run(capsys, "keep", str(file))
     assert code == 2
@@ -76,7 +82,15 @@ def test_all_errors_at_once_with_file_and_line(capsys: pytest.CaptureFixture[str
 
 
 @pytest.mark.parametrize(
-    "arguments", [["keep"], ["keep", "no-such-file.yaml"], ["kep"], ["keep", CRACKER, "--nonsense"], ["new", "spaceship"], ["reference", "unobtainium"]]
+    "arguments",
+    [
+        ["keep"],
+        ["keep", "no-such-file.yaml"],
+        ["kep"],
+        ["keep", CRACKER, "--nonsense"],
+        ["new", "spaceship"],
+        ["reference", "unobtainium"],
+    ],
 )
 def test_wrong_use_is_told_plainly(capsys: pytest.CaptureFixture[str], arguments: list[str]) -> None:
     code, _, err = run(capsys, *arguments)
@@ -110,7 +124,9 @@ def test_validate_reports_each_file(capsys: pytest.CaptureFixture[str], tmp_path
     assert "bad.yaml" in err
 
 
-def test_reference_prints_value_unit_conditions_source_and_provenance(capsys: pytest.CaptureFixture[str]) -> None:
+def test_reference_prints_value_unit_conditions_source_and_provenance(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
     code, out, _ = run(capsys, "reference", "soda cracker")
     assert code == 0
     for word in ("conditions:", "known:", "%db"):
@@ -124,12 +140,16 @@ def test_evidence_prints_and_gives_json(capsys: pytest.CaptureFixture[str]) -> N
     assert code == 0
     assert "comparisons within tolerance" in out
     rows = json.loads(run(capsys, "evidence", "--json")[1])
-    assert {"area", "data_set", "within", "predicted", "published", "error", "tolerance", "source"} <= set(rows[0])
+    assert {"area", "data_set", "within", "predicted", "published", "error", "tolerance", "source"} <= set(
+        rows[0]
+    )
 
 
 def test_schema_is_that_of_the_docs(capsys: pytest.CaptureFixture[str]) -> None:
     _, out, _ = run(capsys, "schema")
-    assert json.loads(out) == json.loads((ROOT / "docs" / "product-file.schema.json").read_text(encoding="utf-8"))
+    assert json.loads(out) == json.loads(
+        (ROOT / "docs" / "product-file.schema.json").read_text(encoding="utf-8")
+    )
 
 
 def test_every_command_helps_with_an_example(capsys: pytest.CaptureFixture[str]) -> None:

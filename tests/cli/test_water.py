@@ -28,7 +28,13 @@ def test_the_answer_comes_first(capsys: pytest.CaptureFixture[str]) -> None:
     assert code == 0
     first = " ".join(out.split("\n\n")[0].split())
     assert re.search(r"left to rest together they come to share 0\.\d\d\.$", first)
-    for heading in ("Formula: shell dough", "Layer: filling", "Sealed together", "What it leans on", "Cautions"):
+    for heading in (
+        "Formula: shell dough",
+        "Layer: filling",
+        "Sealed together",
+        "What it leans on",
+        "Cautions",
+    ):
         assert heading in out
     assert "Hydration: nominal 30%" in out
     assert "% wb" in out
@@ -71,7 +77,9 @@ def test_it_draws(capsys: pytest.CaptureFixture[str], tmp_path: Path, suffix: st
     assert target.read_bytes().startswith(b"\x89PNG" if suffix == "png" else b"<svg")
 
 
-def test_unknown_ingredients_are_told_with_file_and_line(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+def test_unknown_ingredients_are_told_with_file_and_line(
+    capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
     file = tmp_path / "bad.yaml"
     text = Path(CRACKER).read_text("utf-8").replace("ingredient: sesame", "ingredient: sesam")
     file.write_text(text.replace("ingredient: salt", "ingredient: moon salt"), "utf-8")

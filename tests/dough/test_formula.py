@@ -66,7 +66,9 @@ def test_the_worked_example_of_bakers_percent() -> None:
     percents = [1.00, 0.58, 0.0175, 0.02, 0.00375]
     assert sum(percents) == pytest.approx(1.62125, rel=1e-12)
     assert masses(percents, 1.62125)[0] == pytest.approx(1.0, rel=1e-12)
-    assert bakers_percents(masses(percents, 10.0), [True, False, False, False, False]) == pytest.approx(percents)
+    assert bakers_percents(masses(percents, 10.0), [True, False, False, False, False]) == pytest.approx(
+        percents
+    )
 
 
 def test_dough_moisture_is_a_mass_balance() -> None:
@@ -89,7 +91,9 @@ def test_all_three_bases_give_one_dough() -> None:
 
 
 def test_dry_matter_is_kept_in_the_blend() -> None:
-    dough = made("baker's percent", {"bread flour": "100 %", "water": "55 %", "egg": "20 %", "butter": "10 %"})
+    dough = made(
+        "baker's percent", {"bread flour": "100 %", "water": "55 %", "egg": "20 %", "butter": "10 %"}
+    )
     assert dough.composition.dry_mass == pytest.approx(1.0 - dough.moisture_wet, rel=1e-9)
     assert dough.composition.egg_protein > dough.composition.milk_protein > 0
     assert dough.composition.sugars["glucose"] > 0  # of the egg
@@ -137,7 +141,9 @@ def test_the_state_of_the_sugar_does_not_matter_in_a_wet_dough() -> None:
 
 
 def test_every_unknown_ingredient_is_named_with_its_line_and_near_spellings() -> None:
-    text = written("mass", {"bred flour": "1 kg", "water": "1 kg", "unobtainium": "1 kg", "Potato flour": "1 kg"})
+    text = written(
+        "mass", {"bred flour": "1 kg", "water": "1 kg", "unobtainium": "1 kg", "Potato flour": "1 kg"}
+    )
     with pytest.raises(HardtackError) as caught:
         formula_of(loads(text, "x.yaml"), "dough")
     first, second, third = caught.value.problems

@@ -26,7 +26,13 @@ BREAD = {
     "shortening": "2 %",
 }
 SPONGE = {"cake flour": "100 %", "sugar": "100 %", "egg": "150 %", "salt": "1 %", "baking powder": "2 %"}
-CRACKER = {"biscuit flour": "100 %", "water": "30 %", "shortening": "10 %", "salt": "2 %", "baking soda": "0.5 %"}
+CRACKER = {
+    "biscuit flour": "100 %",
+    "water": "30 %",
+    "shortening": "10 %",
+    "salt": "2 %",
+    "baking soda": "0.5 %",
+}
 BISCUIT = {"biscuit flour": "100 %", "water": "20 %", "shortening": "35 %", "salt": "1 %", "sugar": "45 %"}
 JAM = {"sugar": "45 %", "Invert syrup": "30 %", "water": "20 %", "Apricots, dried": "5 %"}
 
@@ -77,7 +83,9 @@ def test_a_cracker_of_class_activity_holds_the_moisture_of_the_class() -> None:
     """Cookies, crackers and bread crusts: 0.30 class at 3-5 % moisture (FDA); the stated error counts in activity."""
     iso = isotherm_of_formula(made("baker's percent", CRACKER), "adsorption")
     error = stated_error("adsorption").value
-    wet = [float(x / (1 + x)) for x in (moisture(iso, 0.30 - error, 298.15), moisture(iso, 0.30 + error, 298.15))]
+    wet = [
+        float(x / (1 + x)) for x in (moisture(iso, 0.30 - error, 298.15), moisture(iso, 0.30 + error, 298.15))
+    ]
     assert wet[0] < 0.05
     assert wet[1] > 0.03
     middle = float(moisture(iso, 0.30, 298.15))
@@ -93,7 +101,9 @@ def test_finished_goods_of_the_table_are_dry_by_their_own_moisture() -> None:
     error = stated_error("adsorption").value
     for name in ("Saltine/soda crackers", "Matzo", "Rye crispbread"):
         row = reference.lookup("finished goods", name)
-        iso = formula_isotherm(name, from_proximate(row, {"sucrose": 1.0}), crystalline=(), branch="adsorption")
+        iso = formula_isotherm(
+            name, from_proximate(row, {"sucrose": 1.0}), crystalline=(), branch="adsorption"
+        )
         wet = row["water"]
         assert 0.1 - error <= activity(iso, wet / (1 - wet), 298.15) <= 0.35 + error
 
@@ -106,6 +116,8 @@ def test_measured_biscuits_hold_sugar_as_a_glass() -> None:
     ends = {}
     for state in ("crystalline", "amorphous"):
         iso = isotherm_of_formula(made("baker's percent", BISCUIT, f"    sugar: {state}\n"), "adsorption")
-        ends[state] = [float(activity(iso, X, 298.15)) for X in (measured.low, measured.high) if X is not None]
+        ends[state] = [
+            float(activity(iso, X, 298.15)) for X in (measured.low, measured.high) if X is not None
+        ]
     assert ends["amorphous"] == pytest.approx([0.12, 0.24], abs=error)
     assert ends["crystalline"][0] > 0.24

@@ -64,8 +64,8 @@ def test_fat_and_sugar_never_toughen_and_protein_never_softens(makeup: Makeup, m
 
 
 def test_classic_puff_pastry() -> None:
-    """McGee, On Food and Cooking: six turns in three, 729 sheets of dough parted by 728 of fat, at 6 mm about a
-    hundredth of a millimetre each. Capon 1967, p. 158: 257 sheets of paste parted by 256 of butter."""
+    """McGee, On Food and Cooking: six turns in three, 729 sheets of dough parted by 728 of fat, about 0.01 mm
+    each at 6 mm. Capon 1967, p. 158: 257 sheets of paste parted by 256 of butter."""
     puff = laminate([3] * 6, 0.006, 0.33)
     assert puff.fat_sheets == 729
     assert puff.dough_sheets == puff.fat_sheets + 1

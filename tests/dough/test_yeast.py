@@ -47,7 +47,7 @@ def test_temperature_of_the_trade() -> None:
 
 
 def test_salt_and_sugar_slow() -> None:
-    """Trade pages: salt is noticed at 2 %, sugar helps to 5 % and slows plainly above 10 %; sizes from memory."""
+    """Trade pages: salt is noticed at 2 %, sugar helps to 5 % and slows above 10 %; sizes from memory."""
     assert yeast.salt_factor(0.02) == pytest.approx(1.0)
     assert 0.80 < yeast.salt_factor(0.02) / yeast.salt_factor(0.0) < 0.95
     assert yeast.sugar_factor(0.0) == yeast.sugar_factor(0.05) == 1.0

@@ -17,6 +17,9 @@ import hardtack
 from tests.house.tree import ROOT, place, project, sources, tracked
 
 MODULE_LINES = 500
+LONG_MODULES: dict[str, str] = {
+    "src/hardtack/transport/kernel.py": "all compiled code in one file: numba's cache watches only that file",
+}
 FUNCTION_LINES = 60
 LONG_FUNCTIONS: dict[str, str] = {
     "src/hardtack/transport/kernel.py::_stepper": "one compiled step: its work arrays stay local to it",
@@ -105,7 +108,9 @@ def _code_lines(source: str, function: Function) -> int:
 
 def test_modules_are_small() -> None:
     long = {place(file): len(file.read_text("utf-8").splitlines()) for file in sources()}
-    assert {name: lines for name, lines in long.items() if lines > MODULE_LINES} == {}
+    assert {
+        name: lines for name, lines in long.items() if lines > MODULE_LINES and name not in LONG_MODULES
+    } == {}
 
 
 def test_functions_are_small() -> None:

@@ -65,7 +65,10 @@ def test_a_measured_pair_holds_its_ground() -> None:
 
 def test_formulas_of_several_layers_are_moved_one_at_a_time_and_shells_of_one_dough_together() -> None:
     statement = hardtack.keep(hardtack.load(EXAMPLES / "formula-sandwich.yaml"))
-    assert [error.layers for error in statement.isotherm_errors] == [("lower shell", "upper shell"), ("filling",)]
+    assert [error.layers for error in statement.isotherm_errors] == [
+        ("lower shell", "upper shell"),
+        ("filling",),
+    ]
     assert "lower shell and the upper shell" in statement.cautions[0]
 
 

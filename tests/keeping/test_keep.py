@@ -122,7 +122,9 @@ def test_the_published_case_g_of_the_pack_equation() -> None:
     taken as constant: 391.7 days at 30 degC and 75 %, worked with Buck's saturation pressure by adaptive
     quadrature of t = (Ws/KAp0) integral dm/(RH - aw) (the equation of Labuza and co-workers)."""
     text = cracker(rate=1.0, extra="").replace("activation energy: 45 kJ/mol", "activation energy: 0 kJ/mol")
-    text = text.replace("area: 0.066 m2", "area: 0.060 m2").replace("activity: 0.43, at: 25", "activity: 0.45, at: 30")
+    text = text.replace("area: 0.066 m2", "area: 0.060 m2").replace(
+        "activity: 0.43, at: 25", "activity: 0.45, at: 30"
+    )
     text = text.replace(
         "{name: cracker, moisture: 2.6 %wb}",
         "{name: cracker, activity: 0.15, activity at: 30 degC, diffusivity: 1e-9 m2/s, "
@@ -168,13 +170,19 @@ def test_at_one_temperature_a_layer_stays_between_its_start_and_the_air(
 def test_warmer_storage_raises_activity_at_the_same_moisture() -> None:
     product = hardtack.loads(cracker(rate=0.01, lasts="2 days", temperature=5.0))
     cold = hardtack.keep(product).history.activity[-1, 0]
-    warm = hardtack.keep(hardtack.loads(cracker(rate=0.01, lasts="2 days", temperature=40.0))).history.activity[-1, 0]
+    warm = hardtack.keep(
+        hardtack.loads(cracker(rate=0.01, lasts="2 days", temperature=40.0))
+    ).history.activity[-1, 0]
     assert warm > cold + 0.02
 
 
 def test_a_season_of_legs_adds_up_and_dates_follow_the_calendar() -> None:
     statement = hardtack.keep(hardtack.load(EXAMPLES / "lean-cracker-humid-coast.yaml"))
-    assert [leg.name for leg in statement.legs] == ["bakery warehouse", "container on deck", "shops on the coast"]
+    assert [leg.name for leg in statement.legs] == [
+        "bakery warehouse",
+        "container on deck",
+        "shops on the coast",
+    ]
     assert statement.legs[1].start == 10 * DAY
     assert statement.end_date == "2026-10-10"
     assert "10 October 2026" in statement.sentence
@@ -188,15 +196,19 @@ def test_packed_past_its_limit_is_said() -> None:
 
 def test_nothing_to_fail_by_is_an_error_with_a_mend() -> None:
     text = cracker().replace("kind: cracker", "kind: cracker\nnotes: none")
-    text = text.split("limits:")[0].replace("{name: cracker, ", "{name: crumb, isotherm: bread crumb, ").replace(
-        "kind: cracker", "kind: bread crumb"
+    text = (
+        text.split("limits:")[0]
+        .replace("{name: cracker, ", "{name: crumb, isotherm: bread crumb, ")
+        .replace("kind: cracker", "kind: bread crumb")
     )
     with pytest.raises(HardtackError, match="nothing says when"):
         hardtack.keep(hardtack.loads(text))
 
 
 def test_drying_out_is_seen_when_the_air_is_dry() -> None:
-    text = cracker(humidity=8.0, rate=60.0, moisture_wb=5.0, extra="  drying out: {layer: cracker, moisture: 4 %wb}\n")
+    text = cracker(
+        humidity=8.0, rate=60.0, moisture_wb=5.0, extra="  drying out: {layer: cracker, moisture: 4 %wb}\n"
+    )
     text = text.replace("activity: 0.43", "activity: 0.80")
     statement = hardtack.keep(hardtack.loads(text))
     assert statement.first is not None
@@ -234,7 +246,12 @@ journey:
 limits:
   crispness: {layer: wafer, activity: 0.9, at: 25 degC}
 """
-    product = hardtack.loads(text.replace("aluminium foil 25 um", "{transmission: 1e-9 g/m2/day, tested at: {temperature: 38 degC, humidity outside: 90 %, humidity inside: 0 %}}"))
+    product = hardtack.loads(
+        text.replace(
+            "aluminium foil 25 um",
+            "{transmission: 1e-9 g/m2/day, tested at: {temperature: 38 degC, humidity outside: 90 %, humidity inside: 0 %}}",
+        )
+    )
     statement = hardtack.keep(product)
     piece = statement.piece
     end = statement.history.activity[-1]
@@ -243,7 +260,8 @@ limits:
 
     def surplus(a: float) -> float:
         return sum(
-            layer.dry_mass * (float(moisture(layer.isotherm, a, 298.15)) - layer.moisture) for layer in piece.layers
+            layer.dry_mass * (float(moisture(layer.isotherm, a, 298.15)) - layer.moisture)
+            for layer in piece.layers
         )
 
     assert end[0] == pytest.approx(brentq(surplus, 0.1, 0.6), abs=1e-4)

@@ -46,8 +46,12 @@ def test_permeance_falls_with_temperature_as_arrhenius_says(energy: float, ratio
 def test_the_whole_pack_factor_and_the_area_multiply() -> None:
     film = Film("any", 2e-12, 298.15)
     plain, leaky = Pack(film, 0.06, 2e-4), Pack(film, 0.12, 2e-4, 1.5)
-    assert pack_conductance(leaky, 298.15) == pytest.approx(3.0 * float(pack_conductance(plain, 298.15)), rel=1e-12)
-    assert pack_conductance(plain, 298.15) == pytest.approx(0.06 * 2e-12 * float(saturation_pressure(298.15)), rel=1e-12)
+    assert pack_conductance(leaky, 298.15) == pytest.approx(
+        3.0 * float(pack_conductance(plain, 298.15)), rel=1e-12
+    )
+    assert pack_conductance(plain, 298.15) == pytest.approx(
+        0.06 * 2e-12 * float(saturation_pressure(298.15)), rel=1e-12
+    )
 
 
 def test_a_test_without_a_difference_of_humidity_is_refused() -> None:

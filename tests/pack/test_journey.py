@@ -44,7 +44,10 @@ def test_a_daily_swing_peaks_at_its_hour_and_keeps_its_mean() -> None:
 
 
 def test_a_constant_climate_is_two_points() -> None:
-    assert climate_of_courses(0.0, 50 * DAY, 0.0, Course(295.0), Course(0.5)).times.tolist() == [0.0, 50 * DAY]
+    assert climate_of_courses(0.0, 50 * DAY, 0.0, Course(295.0), Course(0.5)).times.tolist() == [
+        0.0,
+        50 * DAY,
+    ]
 
 
 def test_humidity_never_leaves_nought_to_one() -> None:
@@ -68,7 +71,10 @@ def test_a_yearly_swing_is_set_by_the_packing_day() -> None:
 
 def test_an_open_end_is_followed_for_three_years_at_most() -> None:
     journey, _ = journey_of(
-        loads(PRODUCT + "  - {leg: store, lasts: 30 days, climate: zone II}\n  - {leg: shop, lasts: until it fails, climate: zone II}\n")
+        loads(
+            PRODUCT
+            + "  - {leg: store, lasts: 30 days, climate: zone II}\n  - {leg: shop, lasts: until it fails, climate: zone II}\n"
+        )
     )
     assert journey.legs[1].start == 30 * DAY
     assert journey.legs[1].end == pytest.approx(3 * 365.25 * DAY)

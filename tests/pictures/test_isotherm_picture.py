@@ -43,7 +43,14 @@ def test_curves_and_states_are_those_of_the_report(sandwich: WaterReport) -> Non
 
 def test_axes_have_units_and_basis_and_lines_their_names(sandwich: WaterReport) -> None:
     text = svg(isotherm_picture(sandwich))
-    for words in ("water activity at 25 °C", "% dry basis", "filling", "packed:", "at rest:", "common activity"):
+    for words in (
+        "water activity at 25 °C",
+        "% dry basis",
+        "filling",
+        "packed:",
+        "at rest:",
+        "common activity",
+    ):
         assert words in text
     assert "±0.05 in activity" in text
     assert "comes down to 25 °C at" in text

@@ -13,7 +13,7 @@ import pytest
 import vl_convert
 
 from hardtack.errors import HardtackError
-from hardtack.keeping.keep import keep
+from hardtack.keeping.answer import keep
 from hardtack.keeping.statement import KeepingStatement
 from hardtack.pictures import (
     figure,

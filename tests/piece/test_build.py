@@ -87,7 +87,9 @@ def test_layers_and_a_barrier_in_a_row() -> None:
 
 def test_round_pieces_have_their_outer_surface() -> None:
     stick = "\n  shape: cylinder\n  diameter: 8 mm\n  length: 100 mm\n  mass: 3 g\n  layers:\n    - {name: rusk, moisture: 4 %wb}\n"
-    ball = "\n  shape: sphere\n  diameter: 20 mm\n  mass: 3 g\n  layers:\n    - {name: rusk, moisture: 4 %wb}\n"
+    ball = (
+        "\n  shape: sphere\n  diameter: 20 mm\n  mass: 3 g\n  layers:\n    - {name: rusk, moisture: 4 %wb}\n"
+    )
     assert piece_of(loads(product(stick, "rusk")))[0].area == pytest.approx(math.pi * 0.008 * 0.1)
     assert piece_of(loads(product(ball, "rusk")))[0].area == pytest.approx(math.pi * 0.02**2)
     assert piece_of(loads(product(ball, "rusk")))[0].open_ends == (False, True)

@@ -46,7 +46,7 @@ SLIPS = [
     ("mass: 7.6 g", "mass: {low: 7 g, high: 8 g, value: 9 g}", "outside 'low' and 'high'", "", 0),
     ("mass: 7.6 g", "mass: {value: 7.6 g, from: my head}", "'my head' does not say", "from memory", 0),
     ("mass: 7.6 g", "mass: 7.6 g [guessed]", "[guessed] does not say", "assumed", 0),
-    ("mass: 7.6 g", "mass: 7.6 g/0", "cannot read the unit", "8.2 g", 0),
+    ("mass: 7.6 g", "mass: 7.6 g/0", "is not a unit of mass", "8.2 g", 0),
     ("mass: 7.6 g", "mass: 7.6 g^9^9^9", "cannot read", "8.2 g", 0),
     ("mass: 7.6 g", f"mass: 7.6 {'g*' * 140}g", "is not a unit of mass", "8.2 g", 0),
     ("count: 26", "count: 2.5", "whole numbers", "26", 0),

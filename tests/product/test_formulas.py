@@ -139,7 +139,9 @@ def test_a_slip_in_a_formula(old: str, new: str, what: str, mend: str, line: int
 
 
 def test_flour_must_be_there_under_bakers_percent() -> None:
-    text = GOOD.replace("bread flour, amount: 80 %", "potato flakes, amount: 80 %").replace(", flour: yes", "")
+    text = GOOD.replace("bread flour, amount: 80 %", "potato flakes, amount: 80 %").replace(
+        ", flour: yes", ""
+    )
     (problem,) = problems(text)
     assert "no ingredient counts as flour" in problem.what
     assert "flour: yes" in problem.mend

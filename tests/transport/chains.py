@@ -7,6 +7,7 @@ not from tables, and scipy's Radau carries it through time.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable
 
 import numpy as np
@@ -172,7 +173,7 @@ def _edges(piece: Piece, per_layer: int) -> Floats:
 def radau(rate: Callable[[float, Floats], Floats], y0: Floats, times: Floats, rtol: float = 1e-9) -> Floats:
     """States at `times`, [times, nodes]; restarted at every time, so that kinks of the air may lie there."""
     states = [y0]
-    for t0, t1 in zip(times[:-1], times[1:], strict=True):
+    for t0, t1 in itertools.pairwise(times):
         run = solve_ivp(
             rate, (t0, t1), states[-1], method="Radau", rtol=rtol, atol=rtol * y0, vectorized=True
         )

@@ -174,4 +174,4 @@ def test_free_water_at_one_temperature_not_yet_at_another() -> None:
         times,
     )
     assert run.activity[:, :-1].max() <= 1.0 + 1e-4  # curves of two temperatures, one flat, meet in between
-    assert run.attempts < 3 * times.size
+    assert run.attempts < 8 * times.size  # every output is a stop; it must not stall at the join

@@ -7,7 +7,7 @@ import pytest
 
 from hardtack.states import Floats, IsostericHeat, Piece
 from hardtack.transport.chain import chain
-from hardtack.transport.march import March, march
+from hardtack.transport.march import march
 from hardtack.transport.rosenbrock import RODAS3, RODAS4, Scheme
 from hardtack.transport.surroundings import Stretch, surroundings
 from hardtack.water.air import GAS_CONSTANT, saturation_pressure
@@ -64,7 +64,7 @@ def test_projection_keeps_mean_and_first_moment() -> None:
     run = march(cut, air, np.array([0.0, 2.3, 30.0, 30.5, 300.0]) * DAY)
     assert np.ptp(run.activity[:, -1]) < 6e-4
     for t0, t1, came in zip(run.times[:-1], run.times[1:], np.diff(run.inflow), strict=True):
-        t = np.r_[t0, HOURS[(HOURS > t0) & (HOURS < t1)], t1]
+        t = np.r_[t0, HOURS[(t0 < HOURS) & (t1 > HOURS)], t1]
         b, film = np.interp(t, HOURS, g * humidity), np.interp(t, HOURS, g)
         whole = np.trapezoid(b, t) - run.activity[0, -1] * np.trapezoid(film, t)
         assert came == pytest.approx(whole, abs=6e-4 * np.trapezoid(film, t))

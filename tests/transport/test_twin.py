@@ -96,7 +96,7 @@ def broken(**changes: float) -> Piece:
 @pytest.mark.parametrize("what", ["thickness", "dry_mass", "moisture", "D", "permeance"])
 @pytest.mark.parametrize("value", [0.0, -1.0, float("nan")])
 def test_pieces_no_water_could_be_followed_through(what: str, value: float) -> None:
-    with pytest.raises(HardtackError, match="above zero|wetter|moisture"):
+    with pytest.raises(HardtackError, match=r"above zero|wetter|moisture"):
         chain([broken(**{what: value})], 1e-4, (T25, T25))
 
 

@@ -167,7 +167,9 @@ def reference(*words: str, as_json: AsJson = False) -> None:
     word = " ".join(words)
     found = rows(word) if word in topics() else find(word)
     if not found:
-        raise HardtackError(f"nothing on the shelf mentions {word!r}", "`hardtack reference` lists the topics")
+        raise HardtackError(
+            f"nothing on the shelf mentions {word!r}", "`hardtack reference` lists the topics"
+        )
     if as_json:
         from hardtack.cli.show import row_json
 
@@ -222,7 +224,12 @@ def main(arguments: list[str] | None = None) -> int:
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(encoding="utf-8", errors="replace")
     try:
-        app(sys.argv[1:] if arguments is None else arguments, exit_on_error=False, print_error=False, result_action="return_value")
+        app(
+            sys.argv[1:] if arguments is None else arguments,
+            exit_on_error=False,
+            print_error=False,
+            result_action="return_value",
+        )
     except HardtackError as error:
         count = len(error.problems)
         if count > 1:
@@ -231,7 +238,10 @@ def main(arguments: list[str] | None = None) -> int:
             print(problem, file=sys.stderr)
         return USER_ERROR
     except CycloptsError as error:
-        print(f"{error}\n    mend: `hardtack --help` lists the commands, `hardtack keep --help` one of them", file=sys.stderr)
+        print(
+            f"{error}\n    mend: `hardtack --help` lists the commands, `hardtack keep --help` one of them",
+            file=sys.stderr,
+        )
         return USER_ERROR
     except BrokenPipeError:
         # the reader went away (`hardtack evidence | head`): nothing is wrong

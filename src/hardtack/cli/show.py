@@ -24,7 +24,9 @@ WIDEST = 110
 
 def console() -> Console:
     """Plain when piped, never wider than is read with ease."""
-    return Console(width=min(WIDEST, shutil.get_terminal_size((WIDEST, 24)).columns), highlight=False, soft_wrap=False)
+    return Console(
+        width=min(WIDEST, shutil.get_terminal_size((WIDEST, 24)).columns), highlight=False, soft_wrap=False
+    )
 
 
 def show_statement(statement: KeepingStatement) -> None:
@@ -83,7 +85,11 @@ def amount_words(amount: Sourced) -> str:
     """A number as its giver wrote it, with its spread."""
     if amount.written:
         return amount.written
-    value = f"{celsius(amount.value):.4g} °C" if amount.unit == "K" else f"{amount.value:.4g} {amount.unit}".strip()
+    value = (
+        f"{celsius(amount.value):.4g} °C"
+        if amount.unit == "K"
+        else f"{amount.value:.4g} {amount.unit}".strip()
+    )
     if amount.unit == "kg/kg dry":
         value = f"{100 * wet_basis(amount.value):.3g} % wet basis"
     return value
@@ -126,7 +132,15 @@ def row_json(row: Row) -> dict[str, Any]:
         "also": list(row.also),
         "form": row.form,
         "values": {
-            symbol: {"value": amount.value, "unit": amount.unit, "low": amount.low, "high": amount.high, "sd": amount.sd, "written": amount.written, "provenance": amount.provenance}
+            symbol: {
+                "value": amount.value,
+                "unit": amount.unit,
+                "low": amount.low,
+                "high": amount.high,
+                "sd": amount.sd,
+                "written": amount.written,
+                "provenance": amount.provenance,
+            }
             for symbol, amount in row.values.items()
         },
         "conditions": row.conditions,
@@ -143,7 +157,11 @@ def show_evidence(rows: Sequence[EvidenceRow]) -> None:
         out.print(Text(area, style="bold"))
         table = Table(box=None, padding=(0, 1, 0, 1), header_style="dim")
         for name in ("what", "predicted", "published", "error", "tolerance", "", "data set"):
-            table.add_column(name, justify="right" if name in ("predicted", "published", "error", "tolerance") else "left", overflow="fold")
+            table.add_column(
+                name,
+                justify="right" if name in ("predicted", "published", "error", "tolerance") else "left",
+                overflow="fold",
+            )
         for row in rows:
             if row.area == area:
                 table.add_row(

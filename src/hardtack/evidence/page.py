@@ -17,12 +17,17 @@ def markdown() -> str:
     rows = run_evidence()
     within = sum(row.within for row in rows)
     sets = len({row.data_set for row in rows})
-    parts = [_HEAD, f"{within} of {len(rows)} comparisons lie within tolerance, from {sets} independent data sets.\n"]
+    parts = [
+        _HEAD,
+        f"{within} of {len(rows)} comparisons lie within tolerance, from {sets} independent data sets.\n",
+    ]
     for area in dict.fromkeys(row.area for row in rows):
         parts.append(_table(area, [row for row in rows if row.area == area]))
     outside = [row for row in rows if not row.within]
     if outside:
-        parts.append("## Outside tolerance\n\n" + "\n".join(f"- {row.what}: {row.remark}" for row in outside) + "\n")
+        parts.append(
+            "## Outside tolerance\n\n" + "\n".join(f"- {row.what}: {row.remark}" for row in outside) + "\n"
+        )
     return "\n".join(parts)
 
 

@@ -42,11 +42,19 @@ def film_rate(film: str, thickness: float, T: float, wet: float, dry: float) -> 
     row = reference.film(film)
     own = Film(
         film,
-        permeance_from_rate(row["transmission"], row["temperature"], row["humidity_wet"], row["humidity_dry"]),
+        permeance_from_rate(
+            row["transmission"], row["temperature"], row["humidity_wet"], row["humidity_dry"]
+        ),
         row["temperature"],
         row["E"],
     )
-    rate = float(permeance_at(own, T)) * row["thickness"] / thickness * float(saturation_pressure(T)) * (wet - dry)
+    rate = (
+        float(permeance_at(own, T))
+        * row["thickness"]
+        / thickness
+        * float(saturation_pressure(T))
+        * (wet - dry)
+    )
     return rate * 1e3 * DAY
 
 
@@ -55,7 +63,9 @@ def fractional_uptake(shape: Shape, fourier: float) -> float:
     L, D, area = 5e-3, 1e-10, 0.01
     volume = area * L / {"slab": 1, "cylinder": 2, "sphere": 3}[shape]
     # a straight isotherm X = 0.1 a, as measured points
-    straight = Isotherm("straight", "table", points=tuple((a, 0.1 * a) for a in np.linspace(0.05, 0.95, 19).tolist()))
+    straight = Isotherm(
+        "straight", "table", points=tuple((a, 0.1 * a) for a in np.linspace(0.05, 0.95, 19).tolist())
+    )
     layer = Layer("slab", L, volume * 500.0, 0.02, straight, Diffusivity(D))
     piece = Piece(shape, (layer,), area, (False, True))
     T = 298.15
@@ -69,7 +79,9 @@ def fractional_uptake(shape: Shape, fourier: float) -> float:
 
 PREDICTORS: Mapping[str, Predictor] = {
     "saturation pressure": Predictor(lambda T: float(saturation_pressure(T)), {"T": "temperature"}),
-    "saturation pressure over ice": Predictor(lambda T: float(saturation_pressure_ice(T)), {"T": "temperature"}),
+    "saturation pressure over ice": Predictor(
+        lambda T: float(saturation_pressure_ice(T)), {"T": "temperature"}
+    ),
     "saturated humidity ratio": Predictor(
         lambda T: float(humidity_ratio(float(saturation_pressure(T)))), {"T": "temperature"}
     ),

@@ -15,9 +15,12 @@ from importlib import resources
 from typing import Any
 
 from hardtack.errors import HardtackError
-from hardtack.evidence.predict import PREDICTORS
+from hardtack.evidence import predict, predict_dough, predict_failures
 from hardtack.reference import sources
 from hardtack.units import parse_quantity
+
+
+PREDICTORS = {**predict.PREDICTORS, **predict_failures.PREDICTORS, **predict_dough.PREDICTORS}
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +56,9 @@ def run_evidence() -> tuple[EvidenceRow, ...]:
 def _row(area: str, case: Mapping[str, Any]) -> EvidenceRow:
     place = f"evidence, {area}: {case['what']}"
     if case["predict"] not in PREDICTORS:
-        raise HardtackError(f"{place}: no predictor {case['predict']!r}", f"there are: {', '.join(PREDICTORS)}")
+        raise HardtackError(
+            f"{place}: no predictor {case['predict']!r}", f"there are: {', '.join(PREDICTORS)}"
+        )
     if case["source"] not in sources():
         raise HardtackError(f"{place}: source {case['source']!r} is not in sources.toml")
     predictor = PREDICTORS[case["predict"]]

@@ -120,9 +120,7 @@ def _ladder(statement: KeepingStatement) -> dict[str, Any]:
             }
             for rung in statement.ladder
         ],
-        "flows": [
-            {"from": flow.source, "to": flow.sink, "kg_per_s": flow.rate} for flow in statement.flows
-        ],
+        "flows": [{"from": flow.source, "to": flow.sink, "kg_per_s": flow.rate} for flow in statement.flows],
     }
 
 

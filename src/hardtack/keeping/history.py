@@ -80,7 +80,10 @@ def _air_between(stretches: Sequence[Stretch], times: Floats) -> tuple[Floats, F
     clock = np.concatenate([stretch.times for stretch in stretches])
     # legs meet at one time with two states; a hair apart keeps both
     clock = clock + np.concatenate(
-        [np.where(np.arange(stretch.times.size) == 0, 1e-6 * (k > 0), 0.0) for k, stretch in enumerate(stretches)]
+        [
+            np.where(np.arange(stretch.times.size) == 0, 1e-6 * (k > 0), 0.0)
+            for k, stretch in enumerate(stretches)
+        ]
     )
     slot = np.clip(np.searchsorted(clock, times, side="right") - 1, 0, clock.size - 2)
     dt, width = times - clock[slot], np.diff(clock)
@@ -179,7 +182,7 @@ def _lumped(
 
 
 def _met(X: float, watch: tuple[str, float, bool]) -> bool:
-    return X >= watch[1] if watch[2] else X <= watch[1]
+    return watch[1] <= X if watch[2] else watch[1] >= X
 
 
 def _approach(iso: Isotherm, X: float, stretch: Stretch, dry: float, headspace: float) -> Approach:
@@ -216,7 +219,10 @@ def _marched(
     cells = chain([piece], _headspace(piece, pack), (float(T_all.min()), float(T_all.max())))
     times = output_times(journey.legs)
     run = march(
-        cells, surroundings(stretches), times, watches=[Watch(layer, X, rising) for layer, X, rising in watches]
+        cells,
+        surroundings(stretches),
+        times,
+        watches=[Watch(layer, X, rising) for layer, X, rising in watches],
     )
     X = run.layer_moisture(cells)
     T_air, RH = _air_between(stretches, run.times)

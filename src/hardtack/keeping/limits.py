@@ -99,4 +99,6 @@ def drying_limit(product: Product) -> tuple[TextureLimit | None, tuple[Used, ...
 def _at(given: Sourced | None, T: float, what: str, matters: bool) -> tuple[Used, ...]:
     if given is not None or not matters:
         return ()
-    return (Used(f"temperature of the {what}", Sourced(T, "K", "assumed", "not stated", written="25 °C"), False),)
+    return (
+        Used(f"temperature of the {what}", Sourced(T, "K", "assumed", "not stated", written="25 °C"), False),
+    )

@@ -39,7 +39,9 @@ def moment(seconds: float, packed_on: str) -> str:
     return words
 
 
-def statement_sentence(product: str, first: FailureCourse, journey: Journey, legs: tuple[LegAccount, ...]) -> str:
+def statement_sentence(
+    product: str, first: FailureCourse, journey: Journey, legs: tuple[LegAccount, ...]
+) -> str:
     """The one sentence everything else explains."""
     if first.time is None:
         whole = span(journey.legs[-1].end)
@@ -73,8 +75,7 @@ def causes(first: FailureCourse, history: History, piece: Piece, end: int) -> tu
         f"{RH:.2f} on average: water {way}.",
         f"The {first.layer} went from {100 * wet_basis(X0):.2f} to {100 * wet_basis(X1):.2f} % moisture (wet basis), "
         f"activity {a0:.2f} to {a1:.2f}, and all pieces together {gain}.",
-        f"The limit: {first.limit}."
-        + ("" if first.time is None else f" Passing it means {first.meaning}."),
+        f"The limit: {first.limit}." + ("" if first.time is None else f" Passing it means {first.meaning}."),
     ]
     if len(history.layers) > 1:
         others = ", ".join(
@@ -99,7 +100,9 @@ def limiting(history: History, pack: Pack | None) -> str:
         return f"Film-limited, ratio {ratio:.0f}:1: {barrier} resists water {ratio:.0f} times more than the inside of the piece. Computed with {how}."
     if ratio <= 0.1:
         return f"Inside-limited, ratio 1:{1 / ratio:.0f}: the piece itself resists water more than {barrier}. Computed with {how}."
-    return f"Both limit, ratio {ratio:.1f}:1 ({barrier} against the inside of the piece). Computed with {how}."
+    return (
+        f"Both limit, ratio {ratio:.1f}:1 ({barrier} against the inside of the piece). Computed with {how}."
+    )
 
 
 def leg_line(leg: LegAccount, layers: tuple[str, ...], packed_on: str) -> str:

@@ -18,7 +18,8 @@ def permeance_from_rate(rate: float, T_test: float, humidity_out: float, humidit
     drive = abs(humidity_out - humidity_in)
     if drive < 1e-6:
         raise HardtackError(
-            "the film's test has the same humidity on both sides", "give the humidity on each side of the test"
+            "the film's test has the same humidity on both sides",
+            "give the humidity on each side of the test",
         )
     return float(rate / (saturation_pressure(T_test) * drive))
 

@@ -101,6 +101,9 @@ def _logged(product: Product, spec: LegSpec, start: float) -> tuple[Climate, lis
         np.interp(times, record.seconds, record.humidity),
     )
     mean = Sourced(
-        float(record.temperature.mean()), "K", "measured here", f"logger {record.file}, {record.seconds.size} readings"
+        float(record.temperature.mean()),
+        "K",
+        "measured here",
+        f"logger {record.file}, {record.seconds.size} readings",
     )
     return climate, [Used(f"temperature and humidity, {spec.leg}", mean, True)]

@@ -117,7 +117,11 @@ def _area(spec: PieceSpec, depth: float) -> float:
         return spec.face_area.value
     if spec.length is not None and spec.width is not None:
         return spec.length.value * spec.width.value
-    need(spec.diameter is not None, "the slab's face is not given", "add length and width, diameter, or face area")
+    need(
+        spec.diameter is not None,
+        "the slab's face is not given",
+        "add length and width, diameter, or face area",
+    )
     assert spec.diameter is not None
     return math.pi / 4 * spec.diameter.value**2
 
@@ -133,7 +137,11 @@ def _layer(
         used.append(Used(f"water activity of {spec.name} when packed", spec.activity, True))
         if spec.activity_at is None:
             used.append(
-                Used(f"temperature of that reading of {spec.name}", assumed(T, "K", "25 °C", "not stated"), False)
+                Used(
+                    f"temperature of that reading of {spec.name}",
+                    assumed(T, "K", "25 °C", "not stated"),
+                    False,
+                )
             )
     if spec.moisture is not None:
         X = spec.moisture.value

@@ -14,7 +14,7 @@ from hardtack.product.isotherm_spec import IsothermSpec
 from hardtack.product.schema import DiffusivitySpec, LayerSpec
 from hardtack.reference import Row
 from hardtack.sourced import Sourced, Used
-from hardtack.states import Diffusivity, Isotherm, IsostericHeat
+from hardtack.states import Diffusivity, IsostericHeat, Isotherm
 from hardtack.units import ZERO_CELSIUS
 
 ROOM = ZERO_CELSIUS + 25.0
@@ -42,7 +42,9 @@ def _inline(name: str, spec: IsothermSpec) -> tuple[Isotherm, tuple[Used, ...]]:
         used.append(Used(f"isosteric heat of {name}", spec.isosteric_heat, True))
     elif not spec.enthalpies:
         heat = reference.isosteric_heat()
-        used.extend(_row_used(f"isosteric heat of {name}", reference.lookup("isosteric heats", "default"), False))
+        used.extend(
+            _row_used(f"isosteric heat of {name}", reference.lookup("isosteric heats", "default"), False)
+        )
     points = tuple((a.value, X.value) for a, X in sorted(spec.points.items(), key=lambda pair: pair[0].value))
     known = next(iter(spec.parameters.values()), next(iter(spec.points.values()), spec.at))
     low, high = (0.05, 0.90) if not points else (points[0][0], points[-1][0])
@@ -80,7 +82,9 @@ def diffusivity_of(layer: LayerSpec, words: Sequence[str]) -> tuple[Diffusivity,
         return law, (Used(f"diffusivity of {layer.name}", spec.value, True),)
     given = layer.diffusivity is not None
     names = [layer.diffusivity] if isinstance(layer.diffusivity, str) else words
-    row = _first("diffusivities", names, f"layer {layer.name!r} has no diffusivity", "diffusivity: 2e-11 m2/s")
+    row = _first(
+        "diffusivities", names, f"layer {layer.name!r} has no diffusivity", "diffusivity: 2e-11 m2/s"
+    )
     return reference.diffusivity(row.name), _row_used(f"diffusivity of {layer.name}", row, given)
 
 
@@ -95,7 +99,12 @@ def _first(topic: str, names: Sequence[str], what: str, example: str) -> Row:
     if len(names) == 1 and missing is not None:
         raise missing
     held = ", ".join(row.name for row in reference.rows(topic))
-    raise NotOnShelf(Problem(f"{what}, and the shelf knows none for {' or '.join(names)}", f"add '{example}'; there are: {held}"))
+    raise NotOnShelf(
+        Problem(
+            f"{what}, and the shelf knows none for {' or '.join(names)}",
+            f"add '{example}'; there are: {held}",
+        )
+    )
 
 
 def _row_used(what: str, row: Row, given: bool) -> tuple[Used, ...]:

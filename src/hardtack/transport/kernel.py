@@ -105,7 +105,7 @@ def _centre_row(T, tables):
     curves, T0, dT = tables
     if curves.shape[1] < 3:
         return 0
-    return min(max(int(round((T - T0) / dT)), 1), curves.shape[1] - 2)
+    return min(max(round((T - T0) / dT), 1), curves.shape[1] - 2)
 
 
 @_compiled
@@ -188,7 +188,7 @@ def _end(M, i, kT, row, tables, laws, mobility):
     )  # fmt: skip
     rise = 1.0 / da
     bend = (constants[j, SLOPE] - dda * rise) * rise * rise
-    return a, mobility[i] * rise + laws[3][j], mobility[i] * bend * da
+    return a, mobility[i] * rise + laws[3][j], mobility[i] * bend
 
 
 @_compiled

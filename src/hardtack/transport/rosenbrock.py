@@ -41,7 +41,8 @@ class Scheme:
     def fresh(self) -> NDArray[np.bool_]:
         """Whether a stage needs new fluxes: not where it stands at the same time and state as the one before."""
         same = (np.diff(self.alpha) == 0.0) & np.all(np.diff(self.a, axis=0) == 0.0, axis=1)
-        return np.r_[False, ~same]  # the fluxes at the start of the step are there already
+        fresh: NDArray[np.bool_] = np.r_[False, ~same]
+        return fresh  # the fluxes at the start of the step are there already
 
 
 def _lower(stages: int, *rows: tuple[float, ...]) -> Floats:

@@ -8,6 +8,7 @@ weighted by flux. Temperature keeps its mean only, and is level over a step that
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -84,7 +85,7 @@ def _values(stretch: Stretch) -> Floats:
 
 
 def _check(stretches: Sequence[Stretch]) -> None:
-    for before, after in zip(stretches[:-1], stretches[1:], strict=True):
+    for before, after in itertools.pairwise(stretches):
         if before.times[-1] != after.times[0]:
             raise HardtackError(
                 f"one leg ends at {before.times[-1]:g} s, the next begins at {after.times[0]:g} s",

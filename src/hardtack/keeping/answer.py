@@ -167,6 +167,3 @@ def _date(packed_on: str, seconds: float) -> str:
     if not packed_on:
         return ""
     return (datetime.date.fromisoformat(packed_on) + datetime.timedelta(seconds=seconds)).isoformat()
-
-
-
