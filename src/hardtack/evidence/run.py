@@ -19,7 +19,6 @@ from hardtack.evidence import predict, predict_dough, predict_failures
 from hardtack.reference import sources
 from hardtack.units import parse_quantity
 
-
 PREDICTORS = {**predict.PREDICTORS, **predict_failures.PREDICTORS, **predict_dough.PREDICTORS}
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import datetime
 
+import numpy as np
+
 from hardtack.keeping.statement import LegAccount
 from hardtack.states import FailureCourse, History, Journey, Pack, Piece
 from hardtack.units import DAY, celsius, wet_basis
@@ -66,7 +68,9 @@ def causes(first: FailureCourse, history: History, piece: Piece, end: int) -> tu
     k = history.layers.index(first.layer)
     a0, a1 = float(history.activity[0, k]), float(history.activity[end, k])
     X0, X1 = float(history.moisture[0, k]), float(history.moisture[end, k])
-    RH = float(history.humidity[: end + 1].mean())
+    dt = np.diff(history.times[: end + 1])
+    # each row's air is the mean over the interval before it
+    RH = float(history.humidity[1 : end + 1] @ dt / dt.sum()) if end > 0 else float(history.humidity[0])
     way = "runs in" if X1 > X0 else "runs out"
     grams = 1e3 * float(history.water_gained[end])
     gain = f"gained {grams:.2f} g of water" if grams >= 0 else f"lost {-grams:.2f} g of water"
