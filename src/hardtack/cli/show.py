@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Iterable, Sequence
+from textwrap import fill
 from typing import TYPE_CHECKING, Any
 
 from rich.console import Console
-from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
@@ -27,6 +27,12 @@ def console() -> Console:
     return Console(
         width=min(WIDEST, shutil.get_terminal_size((WIDEST, 24)).columns), highlight=False, soft_wrap=False
     )
+
+
+def indented(out: Console, line: str, mark: str = "") -> str:
+    """A line wrapped to the console, set in by two, its later lines under its first word."""
+    hang = "  " + " " * len(mark)
+    return fill(line, out.width, initial_indent="  " + mark, subsequent_indent=hang, break_on_hyphens=False)
 
 
 def show_statement(statement: KeepingStatement) -> None:
@@ -59,7 +65,7 @@ def show_section(out: Console, title: str, lines: Iterable[str]) -> None:
     out.print(Text(title, style="underline"))
     for line in lines:
         mark = "- " if len(lines) > 1 else ""
-        out.print(Padding(Text(f"{mark}{line}"), (0, 0, 0, 2)))
+        out.print(Text(indented(out, line, mark)))
 
 
 def show_assumptions(out: Console, used: Sequence[Used]) -> None:
@@ -74,7 +80,7 @@ def show_assumptions(out: Console, used: Sequence[Used]) -> None:
         table.add_column(ratio=5)
         table.add_column(ratio=3, no_wrap=False)
         table.add_column(ratio=4, style="dim")
-        out.print(Padding(Text(f"{provenance} ({len(here)})", style="bold"), (0, 0, 0, 2)))
+        out.print(Text(f"  {provenance} ({len(here)})", style="bold"))
         for item in here:
             filled = "" if item.given else " (filled in)"
             table.add_row(item.what + filled, amount_words(item.amount), item.amount.source)
@@ -121,7 +127,7 @@ def show_rows(rows: Sequence[Row]) -> None:
         if row.note:
             lines.append(f"note: {row.note}")
         for line in lines:
-            out.print(Padding(Text(line), (0, 0, 0, 2)))
+            out.print(Text(indented(out, line)))
 
 
 def row_json(row: Row) -> dict[str, Any]:
@@ -175,4 +181,4 @@ def show_evidence(rows: Sequence[EvidenceRow]) -> None:
     out.print(f"{within} of {len(rows)} comparisons within tolerance, from {sets} independent data sets.")
     for row in rows:
         if not row.within:
-            out.print(Padding(Text(f"Outside: {row.what} ({row.data_set}). {row.remark}"), (0, 0, 0, 2)))
+            out.print(Text(indented(out, f"Outside: {row.what} ({row.data_set}). {row.remark}")))

@@ -120,8 +120,9 @@ CAUTIONS = (
     "The dry matter of a layer is taken to be that of its dough: sugar eaten by yeast, leavening gas and "
     "baking loss of solids are left out.",
     "The softening point takes starch, gluten and the sugars that are no crystals for one phase and leaves "
-    "out what the shelf has no glass transition for (glycerol, fibre, egg and milk protein). It is no limit of "
-    "crispness: that is found by texture tests, and mostly lies at lower activity.",
+    "out what the shelf has no glass transition for (glycerol, fibre, egg and milk protein). Crystals "
+    "count as crystals even where the layer's water dissolves them, so a moist sweet layer softens sooner. It is "
+    "no limit of crispness: that is found by texture tests, and mostly lies at lower activity.",
     "A water activity says nothing by itself about safety: where growth is possible, plan, local code and "
     "qualified people decide.",
 )

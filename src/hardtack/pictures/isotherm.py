@@ -24,8 +24,12 @@ OFF_PLOT = 8.0
 POINTS = 181
 ROW = style.SIZE_SMALL * style.LINE_HEIGHT
 """Height of a line of small text [px]."""
-LEAST_WIDE, MOST_WIDE = 0.75, 0.95
+TIED = 16.0
+"""Words further than this from their shape are tied to it by a line [px]."""
+LEAST_WET, MOST_WET = 0.75, 0.95
 """Activities up to which the plot reaches at least and at most: further up moisture leaves every scale."""
+DRY_ROOM = 0.4
+"""Activity shown at least below the driest state; a plot that would start below 0.2 starts at 0."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,16 +50,17 @@ class _Line:
 
 @dataclass(frozen=True, slots=True)
 class _Plot:
-    """The ranges shown: activity 0..wide, moisture 0..high [% dry basis]."""
+    """The ranges shown: activity dry..wet, moisture 0..high [% dry basis]."""
 
-    wide: float
+    dry: float
+    wet: float
     high: float
 
     @property
     def x(self) -> Spec:
-        ticks = [round(0.1 * k, 1) for k in range(int(10 * self.wide + 1e-9) + 1)]
+        ticks = [round(0.1 * k, 1) for k in range(round(10 * self.dry), int(10 * self.wet + 1e-9) + 1)]
         axis = {"values": ticks, "format": ".1f", "title": "water activity at 25 °C", "titlePadding": 8}
-        return style.at("a", style.scale(0, self.wide, (0, PLOT_WIDTH)), axis)
+        return style.at("a", style.scale(self.dry, self.wet, (0, PLOT_WIDTH)), axis)
 
     @property
     def ticks(self) -> list[float]:
@@ -75,7 +80,11 @@ class _Plot:
 
     def right(self, a: Floats | float) -> Floats:
         """Pixels from the left."""
-        return np.asarray(PLOT_WIDTH * np.asarray(a) / self.wide)
+        return np.asarray(PLOT_WIDTH * (np.asarray(a) - self.dry) / (self.wet - self.dry))
+
+    def activity(self, pixels: float) -> float:
+        """Activity at so many pixels from the left."""
+        return self.dry + pixels / PLOT_WIDTH * (self.wet - self.dry)
 
     def down(self, percent: Floats | float) -> Floats:
         """Pixels from the top."""
@@ -144,7 +153,9 @@ def _lines(report: WaterReport) -> tuple[list[_Line], _Plot]:
     """One line for layers alike in isotherm and state, and the ranges that hold what matters."""
     rests: Sequence[float | None] = report.rest.moistures if report.rest else (None,) * len(report.layers)
     states = [layer.activity for layer in report.layers]
-    wide = min(MOST_WIDE, max(LEAST_WIDE, math.ceil(20 * (max(states) + 0.05)) / 20))
+    wet = min(MOST_WET, max(LEAST_WET, math.ceil(20 * (max(states) + 0.02)) / 20))
+    dry = math.floor(10 * (min(states) - DRY_ROOM)) / 10
+    dry = dry if dry >= 0.2 else 0.0
     groups: dict[tuple[str, str, float, float], list[tuple[LayerWater, float | None]]] = {}
     for layer, rest in zip(report.layers, rests, strict=True):
         alike = (layer.isotherm.name, layer.formula, layer.moisture, layer.activity)
@@ -152,12 +163,12 @@ def _lines(report: WaterReport) -> tuple[list[_Line], _Plot]:
     lines = []
     for members in groups.values():
         layer, rest = members[0]
-        a = np.linspace(0.0, min(wide, activity_limit(layer.isotherm, ROOM) - 1e-6), POINTS)[1:]
+        a = np.linspace(dry, min(wet, activity_limit(layer.isotherm, ROOM) - 1e-6), POINTS)[1:]
         percent = 100.0 * moisture(layer.isotherm, a, ROOM)
         lines.append(_Line(tuple(each.name for each, _ in members), layer, rest, a, percent))
     shown = [100 * layer.moisture for layer in report.layers]
     high = 1.06 * max([*shown, *(float(line.percent[-1]) for line in lines)])
-    return lines, _Plot(wide, high)
+    return lines, _Plot(dry, wet, high)
 
 
 def _rows(a: Floats, percent: Floats) -> list[Spec]:
@@ -173,7 +184,7 @@ def _errors(plot: _Plot, lines: Sequence[_Line]) -> list[Spec]:
             continue
         move = error * np.minimum(1.0, np.minimum(line.a, 1.0 - line.a) / (2.0 * error))
         rows = [
-            {"a": style.tidy(low), "a2": style.tidy(min(plot.wide, high)), "X": style.tidy(y)}
+            {"a": style.tidy(max(plot.dry, low)), "a2": style.tidy(min(plot.wet, high)), "X": style.tidy(y)}
             for low, high, y in zip(line.a - move, line.a + move, line.percent, strict=True)
         ]
         encoding = {"x": plot.x, "x2": {"field": "a2"}, "y": plot.y("X")}
@@ -182,7 +193,7 @@ def _errors(plot: _Plot, lines: Sequence[_Line]) -> list[Spec]:
 
 
 def _grid(plot: _Plot) -> Spec:
-    rows = [{"a": 0, "a2": plot.wide, "X": value} for value in plot.ticks]
+    rows = [{"a": plot.dry, "a2": plot.wet, "X": value} for value in plot.ticks]
     encoding = {"x": plot.x, "x2": {"field": "a2"}, "y": plot.y("X")}
     return style.layer(rows, "rule", encoding, color=style.GRID)
 
@@ -230,7 +241,9 @@ def _softening(plot: _Plot, lines: Sequence[_Line], common: float | None) -> lis
     words: dict[str, list[Spec]] = {"left": [], "right": []}
     for line in lines:
         glass = line.layer.glass
-        if glass is None or not glass.activity or glass.moisture is None or glass.activity > plot.wide:
+        if glass is None or glass.activity is None or glass.moisture is None:
+            continue
+        if not plot.dry < glass.activity <= plot.wet:
             continue
         rows.append({"a": glass.activity, "X": 100 * glass.moisture, "low": 0.0})
         text = f"Tg of the {line.label} comes down to {celsius(ROOM):.0f} °C at {glass.activity:.2f}"
@@ -239,7 +252,7 @@ def _softening(plot: _Plot, lines: Sequence[_Line], common: float | None) -> lis
         crossed = common is not None and start < float(plot.right(common)) < end
         align = "right" if (crossed or end > PLOT_WIDTH) and 2 * start > end else "left"
         place = start + (5 if align == "left" else -5)
-        words[align].append({"a": place / PLOT_WIDTH * plot.wide, "X": plot.high * 9 / HEIGHT, "text": text})
+        words[align].append({"a": plot.activity(place), "X": plot.high * 9 / HEIGHT, "text": text})
     encoding = {"x": plot.x, "y": plot.y("X"), "y2": {"field": "low"}}
     rule = style.layer(rows, "rule", encoding, color=style.SOFT, strokeDash=style.LIMIT_DASH, strokeWidth=1.2)
     if not rows:
@@ -258,7 +271,7 @@ def _names(plot: _Plot, lines: Sequence[_Line]) -> list[Spec]:
     blocks = [style.wrapped(line.label, room, style.SIZE_SMALL, bold=True) for line in ordered]
     sizes = [style.block_height(len(block), style.SIZE_SMALL) + 2 for block in blocks]
     middles = spread([float(plot.down(line.percent[-1])) for line in ordered], sizes, -6.0, HEIGHT + 6.0)
-    out = plot.wide * (1 + OFF_PLOT / PLOT_WIDTH)
+    out = plot.activity(PLOT_WIDTH + OFF_PLOT)
     rows = []
     for block, middle in zip(blocks, middles, strict=True):
         first = middle - (len(block) - 1) * style.SIZE_SMALL * style.LINE_HEIGHT / 2
@@ -282,6 +295,7 @@ def _states(plot: _Plot, lines: Sequence[_Line], common: float | None) -> list[S
     spots = [(float(plot.right(a)), float(plot.down(100 * X))) for a, X, _, _ in points]
     taken = [Box(x - 7, y - 7, 14, 14) for x, y in spots]
     rows: list[Spec] = []
+    ties: list[Spec] = []
     for (a, X, line, head), (x, y) in zip(points, spots, strict=True):
         told = [line.label] if len(lines) > 1 else []
         told.append(f"{head}{a:.2f}, {100 * X:.1f} % db ({100 * wet_basis(X):.1f} % wb)")
@@ -289,9 +303,17 @@ def _states(plot: _Plot, lines: Sequence[_Line], common: float | None) -> list[S
         box = _beside((x, y), (width, len(told) * ROW), curves, taken)
         taken.append(box)
         first = box.top + ROW / 2
-        place = {"a": box.left / PLOT_WIDTH * plot.wide, "X": plot.high * (1 - first / HEIGHT)}
+        place = {"a": plot.activity(box.left), "X": plot.high * (1 - first / HEIGHT)}
         rows.append({**place, "text": "\n".join(told)})
-    return style.texts(rows, plot.x, plot.y("X"), lineHeight=ROW)
+        near = (min(max(x, box.left), box.left + width), min(max(y, box.top), box.top + box.height))
+        if math.dist(near, (x, y)) > TIED:
+            tie = {"a": a, "a2": plot.activity(near[0]), "X": 100 * X}
+            ties.append({**tie, "X2": plot.high * (1 - near[1] / HEIGHT)})
+    to = {"x": plot.x, "x2": {"field": "a2"}, "y": plot.y("X"), "y2": {"field": "X2"}}
+    return [
+        style.layer(ties, "rule", to, color=style.LINE),
+        *style.texts(rows, plot.x, plot.y("X"), lineHeight=ROW),
+    ]
 
 
 def _beside(
@@ -303,7 +325,7 @@ def _beside(
     """A box near the spot [px] that covers least of the curves and of what is taken."""
     (x, y), (width, height) = spot, size
     best: tuple[float, Box] | None = None
-    for far in (0.0, 14.0, 28.0, 44.0):
+    for far in (0.0, 14.0, 28.0, 44.0, 64.0, 90.0, 120.0):
         for left in (x + 11, x - width - 11, x - width / 2):
             for top in (y + 4 + far, y - height - 4 - far):
                 box = Box(left, top, width, height)
