@@ -39,8 +39,8 @@ FLATTEST = 1e-8
 temperature but not yet at the next, interpolation may even fall a little; capacity must stay finite."""
 FIRST = 10.0
 """The first step tried [s]; the error control takes it from there."""
-SHORTEST = 1e-6
-"""A step [s] below which the march gives up, and a stretch of time too short to matter."""
+SHORTEST = 1e-9
+"""A step [s] below which the march gives up."""
 CROSSING_WIDTH = 1.0
 """Width [s] to which a crossing is bracketed."""
 
@@ -176,33 +176,27 @@ def _activities(M, kT, row, tables, laws, a):
 
 @_compiled
 def _end(M, i, kT, row, tables, laws, mobility):
-    """At a node that meets a joint: activity, 1/kappa with kappa = rho D dX/da + delta psat, and its d/da, negated."""
-    dry_inverse, layer_of, constants, weights = row[1], row[2], row[4], laws[1]
+    """At a node that meets a joint: activity, permeability kappa = rho D dX/da + delta psat, dkappa/da."""
+    dry_inverse, layer_of, constants = row[1], row[2], row[4]
     if i == layer_of.size:
-        return M[i] / laws[0][3], 0.0, 0.0  # the gas space sets no resistance of its own
+        return M[i] / laws[0][3], 1.0, 0.0  # the gas space sets no resistance of its own
     j = layer_of[i]
     colder, level, warmer = _around(tables[0], j, kT)
     a, da, dda = _activity(
         M[i] * dry_inverse[i], constants[j, X_HALF], constants[j, INTERVALS], colder, level, warmer,
-        weights[0], weights[1], weights[2],
+        laws[1][0], laws[1][1], laws[1][2],
     )  # fmt: skip
     rise = 1.0 / da
-    hindrance = 1.0 / (mobility[i] * rise + laws[3][j])
-    return (
-        a,
-        hindrance,
-        mobility[i] * (constants[j, SLOPE] - dda * rise) * rise * rise * hindrance * hindrance,
-    )
+    bend = (constants[j, SLOPE] - dda * rise) * rise * rise
+    return a, mobility[i] * rise + laws[3][j], mobility[i] * bend
 
 
 @_compiled
-def _fluxes(M, kT, row, tables, laws, K, mobility, F, joint, out_joint):
-    """Water from each cell to the next of its layer, F[i+1], and through each joint, out_joint [kg/s].
+def _fluxes(M, kT, row, tables, laws, K, mobility, F, F_joint):
+    """Water from each cell to the next of its layer, F[i+1], and through each joint [kg/s]; and rho D(X).
 
     Within a layer the potential is K = integral of kappa da = rho integral of D dX + delta psat a, so the
-    flux between centres is exact for any D(X), and activity is asked for only where vapour moves. Leaves rho D
-    of every cell in `mobility`, and in `joint` the derivatives of each joint's flux by the activity of its first
-    node and, negated, of its second.
+    flux between centres is exact for any D(X), and activity is asked for only where vapour moves.
     """
     dry_inverse, spans, constants, within, nodes, halves = row[1], row[3], row[4], row[5], row[6], row[7]
     weights, solid, vapour, shield = laws[1], laws[2], laws[3], laws[4]
@@ -224,17 +218,14 @@ def _fluxes(M, kT, row, tables, laws, K, mobility, F, joint, out_joint):
                 X = M[i] * dry_inverse[i]
                 K[i] += vapour[j] * _activity(X, x_half, intervals, colder, level, warmer, w0, w1, w2)[0]
     n = within.size
-    F[0], F[n] = 0.0, 0.0
+    F[0] = 0.0
     for i in range(n - 1):
         F[i + 1] = (K[i] - K[i + 1]) * within[i]
+    F[n] = 0.0
     for k in range(nodes.shape[0]):
-        a1, hindrance1, falls1 = _end(M, nodes[k, 0], kT, row, tables, laws, mobility)
-        a2, hindrance2, falls2 = _end(M, nodes[k, 1], kT, row, tables, laws, mobility)
-        G = 1.0 / (halves[k, 0] * hindrance1 + halves[k, 1] * hindrance2 + shield[k])
-        flux = (a1 - a2) * G
-        out_joint[k] = flux
-        joint[0, k] = G * (1.0 + flux * halves[k, 0] * falls1)
-        joint[1, k] = G * (1.0 - flux * halves[k, 1] * falls2)
+        a1, kappa1, _ = _end(M, nodes[k, 0], kT, row, tables, laws, mobility)
+        a2, kappa2, _ = _end(M, nodes[k, 1], kT, row, tables, laws, mobility)
+        F_joint[k] = (a1 - a2) / (halves[k, 0] / kappa1 + halves[k, 1] / kappa2 + shield[k])
 
 
 @_compiled
@@ -251,14 +242,17 @@ def _gather(F, F_joint, nodes, film, f):
 
 
 @_compiled
-def _jacobian(M, g, inv, kT, row, tables, laws, mobility, joint, kappa, matrix):
-    """The matrix C/(gamma h) + L, inv = 1/(gamma h), at the state `_fluxes` has seen last.
+def _jacobian(M, g, inv, kT, row, tables, laws, mobility, kappa, matrix):
+    """The matrix C/(gamma h) + L, inv = 1/(gamma h), at the state whose `mobility` `_fluxes` has left.
 
     matrix = C, store (C inv, and the film's g for the gas space), and the derivatives of the fluxes: onwards
     (from cell i to i+1, by a_i), back (the same by a_i+1), to_gas and from_gas; the last row is for the pivots.
     """
-    dry_mass, dry_inverse, _, spans, constants, within, nodes, _, _, _, _ = row
-    C, store, onwards, back, to_gas, from_gas, _ = matrix
+    dry_mass, dry_inverse, spans, constants, within = row[0], row[1], row[3], row[4], row[5]
+    nodes, halves, shield = row[6], row[7], laws[4]
+    C, store, onwards, back, to_gas, from_gas = (
+        matrix[0], matrix[1], matrix[2], matrix[3], matrix[4], matrix[5],
+    )  # fmt: skip
     w0, w1, w2 = laws[1][0], laws[1][1], laws[1][2]
     n = within.size
     for j in range(spans.shape[0]):
@@ -272,19 +266,29 @@ def _jacobian(M, g, inv, kT, row, tables, laws, mobility, joint, kappa, matrix):
     C[n] = laws[0][3]
     for i in range(n + 1):
         store[i] = C[i] * inv
-        to_gas[i], from_gas[i] = 0.0, 0.0
     store[n] += g
     for i in range(n - 1):
         onwards[i] = kappa[i] * within[i]
         back[i] = kappa[i + 1] * within[i]
-    onwards[n - 1], back[n - 1] = 0.0, 0.0
+    onwards[n - 1] = 0.0
+    back[n - 1] = 0.0
+    for i in range(n):
+        to_gas[i] = 0.0
+        from_gas[i] = 0.0
     for k in range(nodes.shape[0]):
-        first = nodes[k, 0]
-        if nodes[k, 1] == n:
-            to_gas[first] += joint[0, k]
-            from_gas[first] += joint[1, k]
+        first, second = nodes[k, 0], nodes[k, 1]
+        a1, kappa1, kappa1_a = _end(M, first, kT, row, tables, laws, mobility)
+        a2, kappa2, kappa2_a = _end(M, second, kT, row, tables, laws, mobility)
+        G = 1.0 / (halves[k, 0] / kappa1 + halves[k, 1] / kappa2 + shield[k])
+        bend = (a1 - a2) * G * G
+        by_first = G + bend * halves[k, 0] * kappa1_a / (kappa1 * kappa1)
+        by_second = G - bend * halves[k, 1] * kappa2_a / (kappa2 * kappa2)
+        if second == n:
+            to_gas[first] += by_first
+            from_gas[first] += by_second
         else:
-            onwards[first], back[first] = joint[0, k], joint[1, k]
+            onwards[first] = by_first
+            back[first] = by_second
 
 
 @_compiled
@@ -297,7 +301,9 @@ def _factor(matrix):
     On return: pivot = 1/diagonal; onwards, to_gas the multipliers of the forward sweep; back, from_gas those
     of the backward sweep; store[n] = 1/diagonal of the gas space.
     """
-    _, store, onwards, back, to_gas, from_gas, pivot = matrix
+    store, onwards, back, to_gas, from_gas, pivot = (
+        matrix[1], matrix[2], matrix[3], matrix[4], matrix[5], matrix[6],
+    )  # fmt: skip
     n = pivot.size - 2
     excess, to, by = store[0], to_gas[0], from_gas[0]
     gas = store[n]
@@ -317,9 +323,11 @@ def _factor(matrix):
 
 
 @_compiled
-def _solve(matrix, z, u):
-    """Solve with the factors; z holds the right-hand side, then the solution, and u takes C z."""
-    C, store, onwards, back, to_gas, from_gas, pivot = matrix
+def _solve(matrix, z):
+    """Solve with the factors; z holds the right-hand side and is overwritten by the solution."""
+    store, onwards, back, to_gas, from_gas, pivot = (
+        matrix[1], matrix[2], matrix[3], matrix[4], matrix[5], matrix[6],
+    )  # fmt: skip
     n = pivot.size - 2
     carried = z[0]
     gas = z[n] + to_gas[0] * carried
@@ -328,13 +336,13 @@ def _solve(matrix, z, u):
         z[i] = carried
         gas += to_gas[i] * carried
     gas *= store[n]
-    z[n], u[n] = gas, C[n] * gas
+    z[n] = gas
     for i in range(n):
         z[i] = z[i] * pivot[i] + from_gas[i] * gas
-    carried = 0.0
-    for i in range(n - 1, -1, -1):
-        carried = z[i] + back[i] * carried  # back[n-1] is zero
-        u[i] = C[i] * carried
+    carried = z[n - 1]
+    for i in range(n - 2, -1, -1):
+        carried = z[i] + back[i] * carried
+        z[i] = carried
 
 
 @_compiled
@@ -345,62 +353,73 @@ def _add(n, c, x, y):
 
 
 @_compiled
-def _stepper(M, total, h, env, kT, row, tables, laws, scheme, matrix, U, work, joint, out):
+def _stepper(M, total, h, env, kT, row, tables, laws, scheme, matrix, U, work, joint_work, out):
     """One step of length h from M, written to `out`.
 
     Returns the error in activity, the round-off [kg] mended, and whether the step is good.
     """
     gamma, A, C_stage, m, e, alpha, gamma_sum, fresh = scheme
-    nodes, n = row[6], row[1].size
-    K, mobility, F, F_t, f, f_t, z = work[0], work[1], work[2], work[3], work[4], work[5], work[6]
+    nodes, spans, C = row[6], row[3], matrix[0]
+    K, mobility, F, F_t, f, f_t, z, stage = (
+        work[0], work[1], work[2], work[3], work[4], work[5], work[6], work[7],
+    )  # fmt: skip
+    F_joint, F_joint_t = joint_work[0], joint_work[1]
+    n = C.size - 2
     g_slope, b_slope, T_slope = env[1], env[3], env[5]
     g0, b0, T0 = env[0] - g_slope * h / 2, env[2] - b_slope * h / 2, env[4] - T_slope * h / 2
     _laws(T0, kT, row, tables, laws)
-    _fluxes(M, kT, row, tables, laws, K, mobility, F, joint, joint[2])
+    _fluxes(M, kT, row, tables, laws, K, mobility, F, F_joint)
     film = b0 - g0 * M[n] / laws[0][3]
-    _gather(F, joint[2], nodes, film, f)
-    _jacobian(M, g0, 1.0 / (gamma * h), kT, row, tables, laws, mobility, joint, K, matrix)
+    _gather(F, F_joint, nodes, film, f)
+    _jacobian(M, g0, 1.0 / (gamma * h), kT, row, tables, laws, mobility, K, matrix)
     _factor(matrix)
     moving = g_slope != 0.0 or b_slope != 0.0 or T_slope != 0.0
     if moving:
         # df/dt at fixed state: each flux is differenced along the projected climate, then gathered
         dt = 1e-4 * h
-        _laws(T0 + T_slope * dt, kT, row, tables, laws)
-        _fluxes(M, kT, row, tables, laws, K, mobility, F_t, joint, joint[3])
-        for i in range(n + 1):
-            F_t[i] = (F_t[i] - F[i]) / dt
-        for k in range(nodes.shape[0]):
-            joint[3, k] = (joint[3, k] - joint[2, k]) / dt
+        if T_slope != 0.0:
+            _laws(T0 + T_slope * dt, kT, row, tables, laws)
+            _fluxes(M, kT, row, tables, laws, K, mobility, F_t, F_joint_t)
+            for i in range(n + 1):
+                F_t[i] = (F_t[i] - F[i]) / dt
+            for k in range(nodes.shape[0]):
+                F_joint_t[k] = (F_joint_t[k] - F_joint[k]) / dt
+        else:
+            for i in range(n + 1):
+                F_t[i] = 0.0
+            for k in range(nodes.shape[0]):
+                F_joint_t[k] = 0.0
         film_later = b0 + b_slope * dt - (g0 + g_slope * dt) * M[n] / laws[0][3]
-        _gather(F_t, joint[3], nodes, (film_later - film) / dt, f_t)
+        _gather(F_t, F_joint_t, nodes, (film_later - film) / dt, f_t)
     for s in range(alpha.size):
         if fresh[s]:
-            # `out` serves for the stage's state
             for i in range(n + 1):
-                out[i] = M[i]
+                stage[i] = M[i]
             for j in range(s):
                 if A[s, j] != 0.0:
-                    _add(n + 1, A[s, j], U[j], out)
-            least = out[0]
+                    _add(n + 1, A[s, j], U[j], stage)
+            least = stage[0]
             for i in range(n):
-                least = min(least, out[i])
+                least = min(least, stage[i])
             # the gas space is linear in its water, so a stage may overshoot below zero there
             if not least > 0.0:
                 return 0.0, 0.0, False
             t = alpha[s] * h
             _laws(T0 + T_slope * t, kT, row, tables, laws)
-            _fluxes(out, kT, row, tables, laws, K, mobility, F, joint, joint[2])
-            film = b0 + b_slope * t - (g0 + g_slope * t) * out[n] / laws[0][3]
-            _gather(F, joint[2], nodes, film, f)
+            _fluxes(stage, kT, row, tables, laws, K, mobility, F, F_joint)
+            film = b0 + b_slope * t - (g0 + g_slope * t) * stage[n] / laws[0][3]
+            _gather(F, F_joint, nodes, film, f)
         for i in range(n + 2):
             z[i] = f[i]
         for j in range(s):
             _add(n + 2, C_stage[s, j] / h, U[j], z)
         if moving and gamma_sum[s] != 0.0:
             _add(n + 2, gamma_sum[s] * h, f_t, z)
-        _solve(matrix, z, U[s])
+        _solve(matrix, z)
+        for i in range(n + 1):
+            U[s, i] = C[i] * z[i]
         U[s, n + 1] = (z[n + 1] - g0 * z[n]) * (gamma * h)
-    return _close(M, total, U, m, e, matrix[0], row[3], z, out)
+    return _close(M, total, U, m, e, C, spans, z, out)
 
 
 @_compiled
@@ -450,56 +469,6 @@ def _beyond(M, dry_mass, first, last, X, up):
 
 
 @_compiled
-def _locate(
-    M,
-    out,
-    total,
-    t,
-    step,
-    piece,
-    watch,
-    air,
-    env,
-    kT,
-    row,
-    tables,
-    laws,
-    scheme,
-    matrix,
-    U,
-    work,
-    joint,
-    trial,
-):
-    """When within the step from M to `out` the watched mean meets its limit; NaN if it does not.
-
-    Steps again from M by false position; an end kept twice weighs half (Illinois).
-    """
-    first, last, X, up = watch
-    dry_mass = row[0]
-    below, above = _beyond(M, dry_mass, first, last, X, up), _beyond(out, dry_mass, first, last, X, up)
-    if below >= 0.0:
-        return t
-    if above < 0.0:
-        return math.nan
-    low, high, kept = 0.0, step, 0
-    while high - low > CROSSING_WIDTH:
-        x = low + (high - low) * min(max(below / (below - above), 0.001), 0.999)
-        x = min(max(x, low + 0.4 * CROSSING_WIDTH), high - 0.4 * CROSSING_WIDTH)
-        _project(air, t, x, piece, env)
-        good = _stepper(M, total, x, env, kT, row, tables, laws, scheme, matrix, U, work, joint, trial)[2]
-        y = _beyond(trial, dry_mass, first, last, X, up)
-        if not good or y >= 0.0:
-            high, above, below = x, y, below / 2 if kept == 1 else below
-            kept = 1
-        else:
-            low, below, above = x, y, above / 2 if kept == 2 else above
-            kept = 2
-    _project(air, t, step, piece, env)
-    return t + high
-
-
-@_compiled
 def _start_gas(M, kT, T, row, tables, laws, a):
     """Water of the gas space at the mean activity of the cells that see it, or of all where none does."""
     n = a.size - 1
@@ -529,14 +498,21 @@ def march_kernel(
     their times, NaN until met; kept = (water, activity, inflow, temperature) take the outputs. A gas space given as
     NaN starts at the mean activity of the cells that see it, or of all cells.
     """
+    dry_mass, constants, joints = row[0], row[4], row[6].shape[0]
     step_limit, ends = limits
     water, activity, inflow, temperature = kept
-    n, layers, joints = row[0].size, row[4].shape[0], row[6].shape[0]
-    laws = (np.full(4, np.nan), np.zeros(3), np.zeros(layers), np.zeros(layers), np.zeros(joints))
-    rows = np.zeros((7, n + 2))
-    matrix = (rows[0], rows[1], rows[2], rows[3], rows[4], rows[5], rows[6])
+    n = dry_mass.size
+    laws = (
+        np.full(4, np.nan), np.zeros(3), np.zeros(constants.shape[0]), np.zeros(constants.shape[0]),
+        np.zeros(joints),
+    )  # fmt: skip
+    matrix = (
+        np.zeros(n + 2), np.zeros(n + 2), np.zeros(n + 2), np.zeros(n + 2), np.zeros(n + 2), np.zeros(n + 2),
+        np.zeros(n + 2),
+    )  # fmt: skip
     U = np.zeros((scheme[5].size, n + 2))
-    work, joint = np.zeros((7, n + 2)), np.zeros((4, joints))
+    work = np.zeros((8, n + 2))
+    joint_work = np.zeros((2, joints))
     out, trial, env = np.zeros(n + 2), np.zeros(n + 2), np.zeros(6)
     t, step, h = times[0], 0.0, FIRST
     attempts, steps, rounded = 0, 0, 0.0
@@ -551,10 +527,10 @@ def march_kernel(
         target = times[o]
         while t < target:
             piece = _piece_of(air[0], t, piece)
-            stop_at = min(target, ends[piece])
-            room = stop_at - t
-            if room < SHORTEST:
-                t = stop_at  # a sliver left by rounding
+            room = min(target, ends[piece]) - t
+            if room < 1e-6:
+                # a sliver left by rounding before a piece's end or an output
+                t += room
                 continue
             step = min(h, step_limit[piece])
             if step >= room * 0.999999:
@@ -567,7 +543,7 @@ def march_kernel(
             _project(air, t, step, piece, env)
             kT = _centre_row(env[4], tables)
             error, missing, good = _stepper(
-                M, total, step, env, kT, row, tables, laws, scheme, matrix, U, work, joint, out
+                M, total, step, env, kT, row, tables, laws, scheme, matrix, U, work, joint_work, out
             )  # fmt: skip
             ratio = error / tolerance
             grow = 6.0 if ratio < 1e-6 else min(6.0, max(0.2, 0.9 * ratio ** (-1.0 / order)))
@@ -577,15 +553,39 @@ def march_kernel(
                     return STUCK, o, steps, attempts, rounded
                 continue
             for k in range(crossed.size):
-                if math.isnan(crossed[k]):
-                    watch = watches[0][k], watches[1][k], watches[2][k], watches[3][k]
-                    crossed[k] = _locate(
-                        M, out, total, t, step, piece, watch, air, env, kT, row, tables, laws, scheme, matrix, U,
-                        work, joint, trial,
+                if not math.isnan(crossed[k]):
+                    continue
+                first, last, X, up = watches[0][k], watches[1][k], watches[2][k], watches[3][k]
+                low, high, kept_end = 0.0, step, 0
+                below = _beyond(M, dry_mass, first, last, X, up)
+                above = _beyond(out, dry_mass, first, last, X, up)
+                if below >= 0.0:
+                    crossed[k] = t
+                    continue
+                if above < 0.0:
+                    continue
+                # step again from the same state, by false position; an end kept twice weighs half (Illinois)
+                while high - low > CROSSING_WIDTH:
+                    x = low + (high - low) * min(max(below / (below - above), 0.001), 0.999)
+                    x = min(max(x, low + 0.4 * CROSSING_WIDTH), high - 0.4 * CROSSING_WIDTH)
+                    _project(air, t, x, piece, env)
+                    _, _, good = _stepper(
+                        M, total, x, env, kT, row, tables, laws, scheme, matrix, U, work, joint_work, trial
                     )  # fmt: skip
+                    y = _beyond(trial, dry_mass, first, last, X, up)
+                    if not good or y >= 0.0:
+                        high, above = x, y
+                        below = below / 2 if kept_end == 1 else below
+                        kept_end = 1
+                    else:
+                        low, below = x, y
+                        above = above / 2 if kept_end == 2 else above
+                        kept_end = 2
+                crossed[k] = t + high
+                _project(air, t, step, piece, env)
             for i in range(n + 2):
                 M[i] = out[i]
-            t = stop_at if step == room else t + step
+            t = target if step == target - t else t + step
             steps += 1
             rounded += missing
             # a step cut short by an output or an edge of the air says nothing against the longer one
