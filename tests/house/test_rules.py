@@ -21,10 +21,7 @@ LONG_MODULES: dict[str, str] = {
     "src/hardtack/transport/kernel.py": "all compiled code in one file: numba's cache watches only that file",
 }
 FUNCTION_LINES = 60
-LONG_FUNCTIONS: dict[str, str] = {
-    "src/hardtack/transport/kernel.py::_stepper": "one compiled step: its work arrays stay local to it",
-    "src/hardtack/transport/kernel.py::march_kernel": "the compiled loop over time, one function on purpose",
-}
+LONG_FUNCTIONS: dict[str, str] = {}
 """Functions that may be longer, as "path::name": "why"."""
 
 Function = ast.FunctionDef | ast.AsyncFunctionDef

@@ -10,7 +10,7 @@ from hardtack.transport.chain import chain
 from hardtack.transport.march import march
 from hardtack.transport.rosenbrock import RODAS3, RODAS4
 from hardtack.transport.surroundings import Stretch, surroundings
-from hardtack.water.air import saturation_pressure
+from hardtack.water.air import saturation_pressure, vapour_density
 from hardtack.water.isotherm import activity, moisture
 from tests.transport.chains import DAY, gab, linear
 
@@ -107,7 +107,8 @@ def test_random_packs() -> None:
         if isothermal:
             changed += _between_extremes(pieces, run.layer_moisture(cut), cells, stretches, number)
     assert max(imbalance) <= 1e-12
-    assert max(rounded) <= 1e-10
+    assert max(rounded) <= 1e-9
+    assert np.median(rounded) <= 1e-12
     assert max(attempts) < 3000, sorted(attempts)[-5:]
     assert changed > 100
 
@@ -135,7 +136,7 @@ def test_air_without_any_water_and_a_perfect_film() -> None:
     for g, RH in ((1e-7, 0.0), (0.0, 0.5), (1e-7, 1.0)):
         air = surroundings([Stretch(times, np.full(2, g), np.full(2, RH), np.full(2, 298.15), np.inf)])
         run = march(cut, air, times)
-        assert run.attempts < 3000  # most of them where nothing is left: the last water goes by halves
+        assert run.attempts < 5000  # most of them where nothing is left: the last water goes by halves
         if g == 0.0:
             assert run.inflow[-1] == 0.0
             assert run.water[-1].sum() == pytest.approx(run.water[0].sum(), rel=1e-14)
@@ -175,3 +176,23 @@ def test_free_water_at_one_temperature_not_yet_at_another() -> None:
     )
     assert run.activity[:, :-1].max() <= 1.0 + 1e-4  # curves of two temperatures, one flat, meet in between
     assert run.attempts < 8 * times.size  # every output is a stop; it must not stall at the join
+
+
+def test_a_chilled_pack_gets_wet_inside_and_dries_again() -> None:
+    """Air that the cold leaves above saturation puts its water on the film, at an activity of 1, and takes it back."""
+    iso = gab("g", 0.06, 8.0, 0.95)
+    crumb = Layer("crumb", 5e-3, 0.1, float(moisture(iso, 0.9, 308.15)), iso, Diffusivity(1e-11))
+    cut = chain([Piece("slab", (crumb,), 5e-2, (False, True))], 1e-2, (278.15, 308.15))
+    legs = [(0.0, 1.0, 308.15), (1.0, 40.0, 278.15)]
+    air = surroundings(
+        [Stretch(np.array(t) * DAY, np.zeros(2), np.full(2, 0.5), np.full(2, T)) for *t, T in legs]
+    )
+    run = march(cut, air, np.r_[0.0, 1.0, 1.0 + np.geomspace(1e-4, 39.0, 40)] * DAY)
+    room = run.water[:, -1] / (1e-2 * vapour_density(saturation_pressure(run.temperature), run.temperature))
+    assert room[2] > 3.0  # the film is wet ...
+    assert run.activity[2, -1] == pytest.approx(1.0, abs=1e-3)
+    assert room[-1] < 0.95  # ... and at last dry
+    assert run.activity[-1, -1] == pytest.approx(room[-1], rel=1e-12)
+    assert run.activity[:, -1].max() <= 1.0 + 1e-3
+    assert run.attempts < 500
+    assert run.imbalance <= 1e-14

@@ -1,7 +1,7 @@
 """Three layers, barriers, vapour path, gas space and film against an independent Radau solution.
 
 Reference: the right-hand side of `tests/transport/chains.py` (plain numpy, isotherm functions, no tables), solved by
-scipy's Radau IIA (Hairer & Wanner II, sect. IV.8) at a relative tolerance of 1e-9 (its own error then is near 1e-9, see the last digits agree at 1e-10).
+scipy's Radau IIA (Hairer & Wanner II, sect. IV.8) at a relative tolerance of 1e-9.
 """
 
 from __future__ import annotations

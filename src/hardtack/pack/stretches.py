@@ -24,7 +24,7 @@ def exposed_area(piece: Piece) -> float:
 def stretches_of(journey: Journey, pack: Pack | None, piece: Piece) -> list[Stretch]:
     """One stretch for each leg.
 
-    Steps may span hours of swinging humidity (their means are exact to 1e-5 in activity), but every hour of
+    Steps may span hours of swinging humidity (six hours at most: layer means within about 1e-5 in activity), but every hour of
     a swinging temperature is resolved: then all conductances swing, inside the pack, too.
     """
     return [_stretch(leg, pack, piece) for leg in journey.legs]
@@ -40,7 +40,7 @@ def _stretch(leg: Leg, pack: Pack | None, piece: Piece) -> Stretch:
     if np.ptp(T) > STEADY:
         limit = 0.0
     elif np.ptp(leg.climate.humidity) > STEADY:
-        limit = DAY
+        limit = DAY / 4
     else:
         limit = math.inf
     return Stretch(leg.climate.times, np.asarray(g, dtype=np.float64), leg.climate.humidity, T, limit)

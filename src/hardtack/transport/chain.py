@@ -18,17 +18,20 @@ Ints = NDArray[np.int64]
 
 TABLE_NODES = 513
 TEMPERATURE_SPACING = 2.5
+VAPOUR_IN_AIR = 2.5e-5
+"""Diffusivity of water vapour in still air at 25 degC [m2/s] (Massman 1998, Atmos. Environ. 32:1111, from memory):
+D(X) of a layer rises to this at its reference temperature and no further, however wet the layer."""
 
 
 @dataclass(frozen=True, slots=True)
 class Chain:
     """Cells of all pieces in one gas space, as arrays; the gas space is the node after the last cell.
 
-    `spans` are the cell ranges of the layers. `constants` [layers, 9] hold density [kg dry/m3], the five of
-    the diffusivity (D_ref, slope, X_ref, T_ref, E), the vapour permeability, and X_half and the intervals
-    per unit of s of the layer's `curves` [layers, temperatures, nodes, 4]: cubics of activity in each interval
-    of s = X / (X + X_half), the last one the straight continuation. `temperatures` [K] are the curves', evenly
-    spaced.
+    `spans` are the cell ranges of the layers. `constants` [layers, 10] hold density [kg dry/m3], the five of
+    the diffusivity (D_ref, slope, X_ref, T_ref, E), the vapour permeability, X_half and the intervals per unit
+    of s of the layer's `curves` [layers, temperatures, nodes, 4], and the log of the largest D over D_ref. The
+    curves are cubics of activity in each interval of s = X / (X + X_half), the last one the straight
+    continuation, at evenly spaced `temperatures` [K].
 
     Two cells of one layer are joined by `within` [cells, m] (to the next cell; 0 across layers). All else is a
     joint: `joint_nodes` [joints, 2] with `halves` [joints, 2], the half resistance [1/m] in either node. `barriers`
@@ -50,6 +53,16 @@ class Chain:
     barriers: Floats
     start_moisture: Floats
     centres: Floats
+
+    def activity(self, cell: int, T: float) -> float:
+        """Water activity of a cell at its first moisture and T [K], off the curves (straight between temperatures)."""
+        layer = int(np.searchsorted(self.spans[:, 1], cell, side="right"))
+        x_half, intervals = self.constants[layer, 7:9]
+        X = self.start_moisture[cell]
+        u = X / (X + x_half) * intervals
+        k = min(int(u), self.curves.shape[2] - 1)
+        a = self.curves[layer, :, k, :] @ (u - k) ** np.arange(4)
+        return float(np.interp(T, self.temperatures, a))
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,8 +107,9 @@ def chain(
         density = layer.dry_mass / float(volume.sum())
         x_half, intervals, curve = _curves(layer, kelvins)
         D = layer.diffusivity
+        law = [D.D_ref, D.slope, D.X_ref, D.T_ref, D.E]
         constants.append(
-            [density, D.D_ref, D.slope, D.X_ref, D.T_ref, D.E, layer.vapour_permeability, x_half, intervals]
+            [density, *law, layer.vapour_permeability, x_half, intervals, np.log(VAPOUR_IN_AIR / D.D_ref)]
         )
         curves.append(curve)
         dry.append(volume * density * row.piece.count)

@@ -1,59 +1,55 @@
 """The compiled march of water: one conservative state, potentials in closed form, no Newton iteration.
 
-State M [kg] of every cell, then the gas space (node n), then the water let in since the start (node n+1).
-Potentials (activities) follow from the state by table. One step solves, per stage, (C / (gamma h) + L) z = rhs
-in potential space, C = dM/da, L = minus the flux Jacobian: tridiagonal along the cells and bordered by the gas
-space. State increments are C z, so sums of state telescope and the water balance closes to round-off.
+State M [kg] of every cell, then of the gas space (node n), then the water let in since the start (node n+1).
+Activities follow from the state by table. One step solves, per stage, (C/(gamma h) + L) z = rhs in activities,
+C = dM/da, L = minus the flux Jacobian: tridiagonal along the cells, bordered by the gas space. State increments
+are C z, so sums of state telescope and the water balance closes to round-off.
 
-All functions here take plain arrays; `march.py` gives them names and units. The arrays travel in bundles:
-
-    row    = dry mass, its inverse, layer of each cell, spans, constants, within, joint nodes, halves,
-             barrier joints, barriers, gas volume
-    tables = curves, first temperature, temperature spacing
-    laws   = what depends on temperature only; filled by `_laws` (see there)
-    air    = the surroundings' edges, left, right, sums
-    scheme = gamma, A, C, m, e, alpha, gamma_sum, fresh
-    matrix = the step's matrix and, after `_factor`, its factors (see there)
-    work   = scratch rows, one node a column
-
-Everything compiled lives in this file: numba's cache watches the file of the function that is called, and would
-miss a change in another. Only `march_kernel` is called from outside, so only it is cached.
+`march._model` lays the arrays out, few and fat: a compiled call passes each as seven numbers or more. Everything
+compiled lives in this file: numba's cache watches the file of the function called from outside, and would miss a
+change in another. None of it makes arrays, so it goes without reference counts (`_nrt`), in half the time; and only
+`march_kernel` is called from outside, so only that is wrapped for Python.
 """
 
 from __future__ import annotations
 
 import math
 
-import numpy as np
 from numba import njit
 
 from hardtack.water.air import GAS_CONSTANT, MOLAR_MASS_WATER, saturation_pressure
 
-# columns of the layers' constants, and of the barriers
-RHO, D_REF, SLOPE, X_REF, T_REF, E_ACT, DELTA, X_HALF, INTERVALS = range(9)
-R_BARRIER, T_BARRIER, E_BARRIER = range(3)
+# rows of cells: those from MOBILITY on are scratch
+DRY, DRY_INVERSE, WITHIN, MOBILITY, K, F, RATE, RATE_RATE, Z, RISE = range(10)
+C, STORE, ONWARDS, BACK, TO_GAS, FROM_GAS, PIVOT, CELL_ROWS = range(10, 18)
+# columns of layers, rows of joints, columns of barriers, entries of now: scratch from SOLID, SHIELD, T_NOW on
+RHO, D_REF, SLOPE, X_REF, T_REF, E_ACT, DELTA, X_HALF, INTERVALS, CAP, SOLID, VAPOUR, LAYER_COLUMNS = range(
+    13
+)
+HALF_1, HALF_2, SHIELD, FLUX, BY_FIRST, BY_SECOND, JOINT_ROWS = range(7)
+JOINT, R_BARRIER, T_BARRIER, E_BARRIER = range(4)
+VOLUME, T_FIRST, T_SPACING, T_NOW, CENTRE, GAS, SHARE, W_COLDER, W_LEVEL, W_WARMER, NOW_SIZE = range(11)
 # result codes
 DONE, TOO_MANY, STUCK = 0, 1, 2
+# Least rise of activity over an interval of the curves. Free water has none at all, and where it is free at one
+# temperature but not yet at the next, interpolation may even fall a little; capacity must stay finite.
 FLATTEST = 1e-8
-"""Least rise of activity over an interval of the curves. Free water has none at all, and where it is free at one
-temperature but not yet at the next, interpolation may even fall a little; capacity must stay finite."""
-FIRST = 10.0
-"""The first step tried [s]; the error control takes it from there."""
-SHORTEST = 1e-9
-"""A step [s] below which the march gives up."""
-CROSSING_WIDTH = 1.0
-"""Width [s] to which a crossing is bracketed."""
+WET = 1e-4  # share of its supersaturation by which the gas space's activity exceeds 1 while water lies on the film
+FIRST = 10.0  # step tried first [s]; the error control takes it from there
+SHORTEST = 1e-9  # a step [s] below which the march gives up
+CROSSING_WIDTH = 1.0  # width [s] to which a crossing is bracketed
 
-_compiled = njit(error_model="numpy", _nrt=False, fastmath={"contract"})
+_options = {"error_model": "numpy", "fastmath": {"contract"}, "_nrt": False}
+_inside = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
+_compiled = njit(**_options, **_inside)
+_inlined = njit(**_options, **_inside, forceinline=True)
 _psat = _compiled(saturation_pressure)
 
 
 @_compiled
-def _piece_of(edges, t, hint):
-    """Index of the piece of surroundings that holds time t, searched from a hint."""
-    last = edges.size - 2
-    k = hint
-    while k < last and t >= edges[k + 1]:
+def _piece_of(edges, t, k):
+    """Index of the piece of air that holds time t, searched from k."""
+    while k < edges.size - 2 and t >= edges[k + 1]:
         k += 1
     while k > 0 and t < edges[k]:
         k -= 1
@@ -61,24 +57,23 @@ def _piece_of(edges, t, hint):
 
 
 @_compiled
-def _part(edges, left, right, k, t0, t1, mid):
-    """Integral of a linear piece over [t0, t1], and its first moment about mid."""
-    rise = (right[k] - left[k]) / (edges[k + 1] - edges[k])
-    v0 = left[k] + rise * (t0 - edges[k])
-    v1 = left[k] + rise * (t1 - edges[k])
-    dt = t1 - t0
-    whole = (v0 + v1) / 2 * dt
-    return whole, whole * ((t0 + t1) / 2 - mid) + (v1 - v0) * dt * dt / 12
+def _upto(air, j, k, t):
+    """Integral of quantity j of the air from the start to t, in piece k, and of t times it."""
+    edges, left, right, sums, _, _ = air
+    dt, first = t - edges[k], left[j, k]
+    rise = (right[j, k] - first) / (edges[k + 1] - edges[k])
+    whole = (first + rise * dt / 2) * dt
+    return sums[2 * j, k] + whole, sums[2 * j + 1, k] + edges[k] * whole + (
+        first / 2 + rise * dt / 3
+    ) * dt * dt
 
 
 @_compiled
 def _project(air, t0, h, k0, env):
-    """Linear functions for [t0, t0 + h], t0 in piece k0: env = mean g, slope g, mean b, slope b, mean T, slope T."""
-    edges, left, right, sums = air
-    t1 = t0 + h
-    mid = t0 + h / 2
+    """Straight lines for [t0, t0 + h], t0 in piece k0: env = mean and slope of g, of b = g a_out, and of T."""
+    edges, left, right, _, _, _ = air
+    t1, mid = t0 + h, t0 + h / 2
     if t1 <= edges[k0 + 1]:
-        # inside one piece: exact as it stands
         per_width = 1.0 / (edges[k0 + 1] - edges[k0])
         for j in range(3):
             rise = (right[j, k0] - left[j, k0]) * per_width
@@ -87,64 +82,59 @@ def _project(air, t0, h, k0, env):
         return
     k1 = _piece_of(edges, t1, k0)
     for j in range(3):
-        s0, s1 = _part(edges, left[j], right[j], k0, t0, edges[k0 + 1], mid)
-        e0, e1 = _part(edges, left[j], right[j], k1, edges[k1], t1, mid)
-        # whole pieces between, from the prefix sums
-        between = sums[2 * j, k1] - sums[2 * j, k0 + 1]
-        moment = sums[2 * j + 1, k1] - sums[2 * j + 1, k0 + 1] - mid * between
-        mean = (s0 + e0 + between) / h
-        # conductances and inflows stay positive over the step, whatever spikes they hold
+        before, moment_before = _upto(air, j, k0, t0)
+        after, moment = _upto(air, j, k1, t1)
+        mean = (after - before) / h
+        moment -= moment_before + mid * (after - before)
+        # conductances and inflows stay positive over the step, whatever spikes they hold; temperature is level
         steepest = 2.0 * mean / h if j < 2 else 0.0
         env[2 * j] = mean
-        env[2 * j + 1] = min(max(12.0 * (s1 + e1 + moment) / h**3, -steepest), steepest)
+        env[2 * j + 1] = min(max(12.0 * moment / h**3, -steepest), steepest)
 
 
 @_compiled
-def _centre_row(T, tables):
-    """Which of the tables' temperatures lies at the middle of the three to interpolate among."""
-    curves, T0, dT = tables
-    if curves.shape[1] < 3:
-        return 0
-    return min(max(round((T - T0) / dT), 1), curves.shape[1] - 2)
-
-
-@_compiled
-def _laws(T, kT, row, tables, laws):
-    """Fill what depends on temperature only, unless it already stands for T and the curves around row kT.
-
-    laws = known (T, kT, psat, gas capacity), weights of the curves kT-1, kT, kT+1 (Lagrange), and per layer
-    rho D(T) and delta psat, and per joint the barriers' resistance to activity differences [1/(kg/s)].
-    """
-    known, weights, solid, vapour, shield = laws
-    if known[0] == T and known[1] == kT:
-        return
-    constants, barrier_joint, barriers, volume = row[4], row[8], row[9], row[10]
-    psat = _psat(T)
-    known[0], known[1], known[2] = T, kT, psat
-    known[3] = volume * psat * MOLAR_MASS_WATER / (GAS_CONSTANT * T)
-    x = (T - tables[1]) / tables[2] - kT if tables[0].shape[1] > 1 else 0.0
-    weights[0], weights[1], weights[2] = x * (x - 1.0) / 2, 1.0 - x * x, x * (x + 1.0) / 2
-    for j in range(constants.shape[0]):
-        heat = constants[j, E_ACT] / GAS_CONSTANT * (1.0 / T - 1.0 / constants[j, T_REF])
-        solid[j] = constants[j, RHO] * constants[j, D_REF] * math.exp(-heat)
-        vapour[j] = constants[j, DELTA] * psat
-    for k in range(shield.size):
-        shield[k] = 0.0
-    for b in range(barrier_joint.size):
-        heat = barriers[b, E_BARRIER] / GAS_CONSTANT * (1.0 / T - 1.0 / barriers[b, T_BARRIER])
-        shield[barrier_joint[b]] += barriers[b, R_BARRIER] / psat * math.exp(heat)
-
-
-@_compiled
-def _around(curves, j, kT):
-    """The three curves of layer j to interpolate among; thrice the same where the journey is isothermal."""
+def _centre(T, curves, now):
+    """Set which of the curves' temperatures, the nearest to T, is the middle of the three to interpolate among."""
     last = curves.shape[1] - 1
-    return curves[j, max(kT - 1, 0)], curves[j, kT], curves[j, min(kT + 1, last)]
+    k = min(max(round((T - now[T_FIRST]) / now[T_SPACING]), 1), last - 1) if last > 0 else 0
+    if now[CENTRE] != k:
+        now[CENTRE], now[T_NOW] = k, math.nan
 
 
 @_compiled
-def _activity(X, x_half, intervals, colder, level, warmer, w0, w1, w2):
-    """a, da/dX and d2a/dX2 at moisture X from the curves in s = X / (X + X_half)."""
+def _laws(T, layers, joints, barriers, now):
+    """Fill what depends on temperature only, unless it stands for T already: the gas space's capacity, the weights of
+    the three curves (Lagrange), rho D(T) and delta psat of every layer, the barriers' resistance of every joint.
+    """
+    if now[T_NOW] == T:
+        return
+    psat = _psat(T)
+    now[T_NOW], x = T, (T - now[T_FIRST]) / now[T_SPACING] - now[CENTRE]
+    now[GAS] = now[VOLUME] * psat * MOLAR_MASS_WATER / (GAS_CONSTANT * T)
+    now[W_COLDER], now[W_LEVEL], now[W_WARMER] = x * (x - 1.0) / 2, 1.0 - x * x, x * (x + 1.0) / 2
+    for j in range(layers.shape[0]):
+        heat = layers[j, E_ACT] / GAS_CONSTANT * (1.0 / T - 1.0 / layers[j, T_REF])
+        layers[j, SOLID] = layers[j, RHO] * layers[j, D_REF] * math.exp(-heat)
+        layers[j, VAPOUR] = layers[j, DELTA] * psat
+    joints[SHIELD, :] = 0.0
+    for b in range(barriers.shape[0]):
+        heat = barriers[b, E_BARRIER] / GAS_CONSTANT * (1.0 / T - 1.0 / barriers[b, T_BARRIER])
+        joints[SHIELD, int(barriers[b, JOINT])] += barriers[b, R_BARRIER] / psat * math.exp(heat)
+
+
+@_inlined
+def _curve(j, layers, curves, now):
+    """Layer j's scale, its three curves around the temperature (thrice one where that is constant), their weights."""
+    k, last = int(now[CENTRE]), curves.shape[1] - 1
+    colder, level, warmer = curves[j, max(k - 1, 0)], curves[j, k], curves[j, min(k + 1, last)]
+    weights = now[W_COLDER], now[W_LEVEL], now[W_WARMER]
+    return layers[j, X_HALF], layers[j, INTERVALS], colder, level, warmer, weights
+
+
+@_inlined
+def _activity(X, curve):
+    """a, da/dX and d2a/dX2 at moisture X, cubic in s = X / (X + X_half)."""
+    x_half, intervals, colder, level, warmer, (w0, w1, w2) = curve
     q = 1.0 / (X + x_half)
     u = X * q * intervals
     k = min(int(u), level.shape[0] - 1)  # the last interval is the straight continuation
@@ -160,192 +150,159 @@ def _activity(X, x_half, intervals, colder, level, warmer, w0, w1, w2):
 
 
 @_compiled
-def _activities(M, kT, row, tables, laws, a):
-    """Activity of every cell and of the gas space."""
-    dry_inverse, spans, constants = row[1], row[3], row[4]
-    w0, w1, w2 = laws[1][0], laws[1][1], laws[1][2]
-    for j in range(spans.shape[0]):
-        x_half, intervals = constants[j, X_HALF], constants[j, INTERVALS]
-        colder, level, warmer = _around(tables[0], j, kT)
-        for i in range(spans[j, 0], spans[j, 1]):
-            X = M[i] * dry_inverse[i]
-            a[i] = _activity(X, x_half, intervals, colder, level, warmer, w0, w1, w2)[0]
-    n = dry_inverse.size
-    a[n] = M[n] / laws[0][3]
+def _along(M, j, cells, layers, spans, curves, now, a):
+    """Activity of every cell of layer j, into a, and dX/da, into RISE."""
+    dry_inverse, rise, curve = cells[DRY_INVERSE], cells[RISE], _curve(j, layers, curves, now)
+    for i in range(spans[j, 0], spans[j, 1]):
+        a[i], da, _ = _activity(M[i] * dry_inverse[i], curve)
+        rise[i] = 1.0 / da
+
+
+@_inlined
+def _gas(water, now):
+    """Activity of the gas space: its share of saturation, or near 1 while water lies on the film."""
+    return 1.0 + now[SHARE] * (water / now[GAS] - 1.0)
+
+
+@_inlined
+def _end(M, i, j, cells, layers, curves, now):
+    """At a node that meets a joint: activity, 1/kappa with kappa = rho D dX/da + delta psat, -d(1/kappa)/da."""
+    if i == cells.shape[1] - 2:
+        return _gas(M[i], now), 0.0, 0.0  # the gas space sets no resistance of its own
+    X = M[i] * cells[DRY_INVERSE, i]
+    a, da, dda = _activity(X, _curve(j, layers, curves, now))
+    slope = layers[j, SLOPE] if layers[j, SLOPE] * (X - layers[j, X_REF]) < layers[j, CAP] else 0.0
+    rise, mobility = 1.0 / da, cells[MOBILITY, i]
+    hindrance = 1.0 / (mobility * rise + layers[j, VAPOUR])
+    return a, hindrance, mobility * (slope - dda * rise) * (rise * hindrance) ** 2
 
 
 @_compiled
-def _end(M, i, kT, row, tables, laws, mobility):
-    """At a node that meets a joint: activity, permeability kappa = rho D dX/da + delta psat, dkappa/da."""
-    dry_inverse, layer_of, constants = row[1], row[2], row[4]
-    if i == layer_of.size:
-        return M[i] / laws[0][3], 1.0, 0.0  # the gas space sets no resistance of its own
-    j = layer_of[i]
-    colder, level, warmer = _around(tables[0], j, kT)
-    a, da, dda = _activity(
-        M[i] * dry_inverse[i], constants[j, X_HALF], constants[j, INTERVALS], colder, level, warmer,
-        laws[1][0], laws[1][1], laws[1][2],
-    )  # fmt: skip
-    rise = 1.0 / da
-    bend = (constants[j, SLOPE] - dda * rise) * rise * rise
-    return a, mobility[i] * rise + laws[3][j], mobility[i] * bend
+def _rates(M, g, b, since, per, cells, layers, spans, joints, nodes, curves, now, f):
+    """Net inflow f of every node [kg/s], the film's from b - g a; what leaves one node enters another.
 
-
-@_compiled
-def _fluxes(M, kT, row, tables, laws, K, mobility, F, F_joint):
-    """Water from each cell to the next of its layer, F[i+1], and through each joint [kg/s]; and rho D(X).
-
-    Within a layer the potential is K = integral of kappa da = rho integral of D dX + delta psat a, so the
-    flux between centres is exact for any D(X), and activity is asked for only where vapour moves.
+    Within a layer the potential is K = integral of kappa da = rho integral of D dX + delta psat a: so the flux between
+    centres is exact for any D(X). With since = 0, per = 1. With since = 1 every flux is taken less that of the last
+    call, times `per`. Leaves, too, rho D of every cell and the derivatives of the joints' fluxes.
     """
-    dry_inverse, spans, constants, within, nodes, halves = row[1], row[3], row[4], row[5], row[6], row[7]
-    weights, solid, vapour, shield = laws[1], laws[2], laws[3], laws[4]
+    mobility, potential, within, flux = cells[MOBILITY], cells[K], cells[WITHIN], cells[F]
+    dry_inverse, n = cells[DRY_INVERSE], cells.shape[1] - 2
     for j in range(spans.shape[0]):
-        slope, x_ref = constants[j, SLOPE], constants[j, X_REF]
+        # plain numbers first: an array's element might change under the loop for all the compiler knows
+        slope, x_ref, solid, vapour = layers[j, SLOPE], layers[j, X_REF], layers[j, SOLID], layers[j, VAPOUR]
+        first, last, cap = spans[j, 0], spans[j, 1], layers[j, CAP]
         if slope == 0.0:
-            for i in range(spans[j, 0], spans[j, 1]):
-                mobility[i] = solid[j]
-                K[i] = solid[j] * (M[i] * dry_inverse[i])
+            for i in range(first, last):
+                mobility[i] = solid
+                potential[i] = solid * (M[i] * dry_inverse[i])
         else:
-            for i in range(spans[j, 0], spans[j, 1]):
-                mobility[i] = solid[j] * math.exp(slope * (M[i] * dry_inverse[i] - x_ref))
-                K[i] = mobility[i] / slope
-        if vapour[j] > 0.0:
-            x_half, intervals = constants[j, X_HALF], constants[j, INTERVALS]
-            colder, level, warmer = _around(tables[0], j, kT)
-            w0, w1, w2 = weights[0], weights[1], weights[2]
-            for i in range(spans[j, 0], spans[j, 1]):
-                X = M[i] * dry_inverse[i]
-                K[i] += vapour[j] * _activity(X, x_half, intervals, colder, level, warmer, w0, w1, w2)[0]
-    n = within.size
-    F[0] = 0.0
-    for i in range(n - 1):
-        F[i + 1] = (K[i] - K[i + 1]) * within[i]
-    F[n] = 0.0
+            for i in range(first, last):
+                e = slope * (M[i] * dry_inverse[i] - x_ref)
+                beyond = max(e - cap, 0.0)  # where D has reached its bound and stays
+                mobility[i] = solid * math.exp(e - beyond)
+                potential[i] = mobility[i] * (1.0 + beyond) / slope
+        if vapour > 0.0:
+            _along(M, j, cells, layers, spans, curves, now, cells[Z])
+            for i in range(first, last):
+                potential[i] += vapour * cells[Z, i]
+    for i in range(n):  # none from the last cell: its `within` is zero
+        flux[i] = ((potential[i] - potential[i + 1]) * within[i] - since * flux[i]) * per
+    f[0] = -flux[0]
+    for i in range(1, n):
+        f[i] = flux[i - 1] - flux[i]
+    f[n] = f[n + 1] = (b - g * _gas(M[n], now) - since * cells[RATE, n + 1]) * per
     for k in range(nodes.shape[0]):
-        a1, kappa1, _ = _end(M, nodes[k, 0], kT, row, tables, laws, mobility)
-        a2, kappa2, _ = _end(M, nodes[k, 1], kT, row, tables, laws, mobility)
-        F_joint[k] = (a1 - a2) / (halves[k, 0] / kappa1 + halves[k, 1] / kappa2 + shield[k])
+        a1, hindrance1, falls1 = _end(M, nodes[k, 0], nodes[k, 1], cells, layers, curves, now)
+        a2, hindrance2, falls2 = _end(M, nodes[k, 2], nodes[k, 3], cells, layers, curves, now)
+        half1, half2 = joints[HALF_1, k], joints[HALF_2, k]
+        G = 1.0 / (half1 * hindrance1 + half2 * hindrance2 + joints[SHIELD, k])
+        through = (a1 - a2) * G
+        joints[BY_FIRST, k] = G * (1.0 + through * half1 * falls1)
+        joints[BY_SECOND, k] = G * (1.0 - through * half2 * falls2)
+        through = (through - since * joints[FLUX, k]) * per
+        joints[FLUX, k] = through
+        f[nodes[k, 0]] -= through
+        f[nodes[k, 2]] += through
 
 
-@_compiled
-def _gather(F, F_joint, nodes, film, f):
-    """Net inflow f of every node from the fluxes; what leaves one node enters another to the last bit."""
-    n = f.size - 2
-    for i in range(n):
-        f[i] = F[i] - F[i + 1]
-    f[n] = film
-    f[n + 1] = film
-    for k in range(nodes.shape[0]):
-        f[nodes[k, 0]] -= F_joint[k]
-        f[nodes[k, 1]] += F_joint[k]
+@_inlined
+def _jacobian(M, g, inv, cells, layers, spans, joints, nodes, curves, now):
+    """The matrix C/(gamma h) + L, inv = 1/(gamma h), at the state `_rates` has seen last.
 
-
-@_compiled
-def _jacobian(M, g, inv, kT, row, tables, laws, mobility, kappa, matrix):
-    """The matrix C/(gamma h) + L, inv = 1/(gamma h), at the state whose `mobility` `_fluxes` has left.
-
-    matrix = C, store (C inv, and the film's g for the gas space), and the derivatives of the fluxes: onwards
-    (from cell i to i+1, by a_i), back (the same by a_i+1), to_gas and from_gas; the last row is for the pivots.
+    Into cells: C, STORE (C inv, and the film's g for the gas space), and the derivatives of the fluxes: ONWARDS (from
+    cell i to i+1, by a_i), BACK (the same by a_i+1), TO_GAS and FROM_GAS.
     """
-    dry_mass, dry_inverse, spans, constants, within = row[0], row[1], row[3], row[4], row[5]
-    nodes, halves, shield = row[6], row[7], laws[4]
-    C, store, onwards, back, to_gas, from_gas = (
-        matrix[0], matrix[1], matrix[2], matrix[3], matrix[4], matrix[5],
-    )  # fmt: skip
-    w0, w1, w2 = laws[1][0], laws[1][1], laws[1][2]
-    n = within.size
+    dry, within, mobility, kappa, rise = cells[DRY], cells[WITHIN], cells[MOBILITY], cells[K], cells[RISE]
+    capacity, store, onwards, back = cells[C], cells[STORE], cells[ONWARDS], cells[BACK]
+    to_gas, from_gas, n = cells[TO_GAS], cells[FROM_GAS], cells.shape[1] - 2
     for j in range(spans.shape[0]):
-        x_half, intervals, vapour = constants[j, X_HALF], constants[j, INTERVALS], laws[3][j]
-        colder, level, warmer = _around(tables[0], j, kT)
+        vapour = layers[j, VAPOUR]
+        _along(M, j, cells, layers, spans, curves, now, cells[Z])
         for i in range(spans[j, 0], spans[j, 1]):
-            X = M[i] * dry_inverse[i]
-            rise = 1.0 / _activity(X, x_half, intervals, colder, level, warmer, w0, w1, w2)[1]
-            C[i] = dry_mass[i] * rise
-            kappa[i] = mobility[i] * rise + vapour
-    C[n] = laws[0][3]
+            capacity[i] = dry[i] * rise[i]
+            kappa[i] = mobility[i] * rise[i] + vapour
+    capacity[n] = now[GAS] / now[SHARE]
+    cells[TO_GAS : FROM_GAS + 1, :] = 0.0
     for i in range(n + 1):
-        store[i] = C[i] * inv
+        store[i] = capacity[i] * inv
     store[n] += g
     for i in range(n - 1):
         onwards[i] = kappa[i] * within[i]
         back[i] = kappa[i + 1] * within[i]
-    onwards[n - 1] = 0.0
-    back[n - 1] = 0.0
-    for i in range(n):
-        to_gas[i] = 0.0
-        from_gas[i] = 0.0
     for k in range(nodes.shape[0]):
-        first, second = nodes[k, 0], nodes[k, 1]
-        a1, kappa1, kappa1_a = _end(M, first, kT, row, tables, laws, mobility)
-        a2, kappa2, kappa2_a = _end(M, second, kT, row, tables, laws, mobility)
-        G = 1.0 / (halves[k, 0] / kappa1 + halves[k, 1] / kappa2 + shield[k])
-        bend = (a1 - a2) * G * G
-        by_first = G + bend * halves[k, 0] * kappa1_a / (kappa1 * kappa1)
-        by_second = G - bend * halves[k, 1] * kappa2_a / (kappa2 * kappa2)
-        if second == n:
-            to_gas[first] += by_first
-            from_gas[first] += by_second
+        first = nodes[k, 0]
+        if nodes[k, 2] == n:
+            to_gas[first] += joints[BY_FIRST, k]
+            from_gas[first] += joints[BY_SECOND, k]
         else:
-            onwards[first] = by_first
-            back[first] = by_second
+            onwards[first], back[first] = joints[BY_FIRST, k], joints[BY_SECOND, k]
 
 
-@_compiled
-def _factor(matrix):
+@_inlined
+def _factor(cells):
     """Eliminate along the cells, the gas space last; without pivoting and without a subtraction.
 
-    Every column of the matrix sums to its store: what leaves a node enters another. Carrying that excess, not
-    the diagonal, keeps each pivot exact to round-off however far conductances exceed store (the idea of
-    Grassmann, Taksar & Heyman 1985, Operations Research 33:1107, for the generator of a Markov chain).
-    On return: pivot = 1/diagonal; onwards, to_gas the multipliers of the forward sweep; back, from_gas those
-    of the backward sweep; store[n] = 1/diagonal of the gas space.
+    Every column of the matrix sums to its store: what leaves a node enters another. Carrying that excess, not the
+    diagonal, keeps pivots exact to round-off however far conductances exceed store (after Grassmann, Taksar & Heyman
+    1985, Operations Research 33:1107, on Markov chains). Leaves 1/diagonal in PIVOT and STORE[n], the multipliers of
+    the forward sweep in ONWARDS and TO_GAS, of the backward sweep in BACK and FROM_GAS.
     """
-    store, onwards, back, to_gas, from_gas, pivot = (
-        matrix[1], matrix[2], matrix[3], matrix[4], matrix[5], matrix[6],
-    )  # fmt: skip
-    n = pivot.size - 2
-    excess, to, by = store[0], to_gas[0], from_gas[0]
-    gas = store[n]
+    store, onwards, back, pivot = cells[STORE], cells[ONWARDS], cells[BACK], cells[PIVOT]
+    to_gas, from_gas, n = cells[TO_GAS], cells[FROM_GAS], cells.shape[1] - 2
+    excess, to, by, gas = store[0], to_gas[0], from_gas[0], store[n]
     for i in range(n):
         inverse = 1.0 / (excess + onwards[i] + to)
-        up = back[i] * inverse
-        down = onwards[i] * inverse
-        pivot[i] = inverse
-        onwards[i] = down
-        back[i] = up
-        to_gas[i] = to * inverse
-        from_gas[i] = by * inverse
+        up, down = back[i] * inverse, onwards[i] * inverse
+        pivot[i], onwards[i], back[i] = inverse, down, up
+        to_gas[i], from_gas[i] = to * inverse, by * inverse
         gas += by * (excess * inverse)
         excess = store[i + 1] + up * excess
         to, by = to_gas[i + 1] + up * to, from_gas[i + 1] + down * by
     store[n] = 1.0 / gas
 
 
-@_compiled
-def _solve(matrix, z):
-    """Solve with the factors; z holds the right-hand side and is overwritten by the solution."""
-    store, onwards, back, to_gas, from_gas, pivot = (
-        matrix[1], matrix[2], matrix[3], matrix[4], matrix[5], matrix[6],
-    )  # fmt: skip
-    n = pivot.size - 2
+@_inlined
+def _solve(cells, u):
+    """Solve with the factors: Z holds the right-hand side, at last z[n] for the gas space; u takes C z."""
+    z, capacity, onwards, back, pivot = cells[Z], cells[C], cells[ONWARDS], cells[BACK], cells[PIVOT]
+    to_gas, from_gas, n = cells[TO_GAS], cells[FROM_GAS], cells.shape[1] - 2
     carried = z[0]
     gas = z[n] + to_gas[0] * carried
     for i in range(1, n):
         carried = z[i] + onwards[i - 1] * carried
         z[i] = carried
         gas += to_gas[i] * carried
-    gas *= store[n]
-    z[n] = gas
+    gas *= cells[STORE, n]
+    z[n], u[n] = gas, capacity[n] * gas
     for i in range(n):
         z[i] = z[i] * pivot[i] + from_gas[i] * gas
-    carried = z[n - 1]
-    for i in range(n - 2, -1, -1):
+    carried = 0.0
+    for i in range(n - 1, -1, -1):
         carried = z[i] + back[i] * carried
-        z[i] = carried
+        u[i] = capacity[i] * carried
 
 
-@_compiled
+@_inlined
 def _add(n, c, x, y):
     """y += c x, first n entries."""
     for i in range(n):
@@ -353,85 +310,62 @@ def _add(n, c, x, y):
 
 
 @_compiled
-def _stepper(M, total, h, env, kT, row, tables, laws, scheme, matrix, U, work, joint_work, out):
-    """One step of length h from M, written to `out`.
-
-    Returns the error in activity, the round-off [kg] mended, and whether the step is good.
-    """
-    gamma, A, C_stage, m, e, alpha, gamma_sum, fresh = scheme
-    nodes, spans, C = row[6], row[3], matrix[0]
-    K, mobility, F, F_t, f, f_t, z, stage = (
-        work[0], work[1], work[2], work[3], work[4], work[5], work[6], work[7],
-    )  # fmt: skip
-    F_joint, F_joint_t = joint_work[0], joint_work[1]
-    n = C.size - 2
+def _step(M, total, h, env, model, scheme, U, out):
+    """One step of length h from M to `out`: its error in activity, round-off mended [kg], whether it is good."""
+    cells, layers, spans, joints, nodes, barriers, curves, now = model
+    gamma, A, C_stage, m, e, alpha, gamma_sum, fresh, _ = scheme
+    f, f_t, z, n = cells[RATE], cells[RATE_RATE], cells[Z], cells.shape[1] - 2
     g_slope, b_slope, T_slope = env[1], env[3], env[5]
     g0, b0, T0 = env[0] - g_slope * h / 2, env[2] - b_slope * h / 2, env[4] - T_slope * h / 2
-    _laws(T0, kT, row, tables, laws)
-    _fluxes(M, kT, row, tables, laws, K, mobility, F, F_joint)
-    film = b0 - g0 * M[n] / laws[0][3]
-    _gather(F, F_joint, nodes, film, f)
-    _jacobian(M, g0, 1.0 / (gamma * h), kT, row, tables, laws, mobility, K, matrix)
-    _factor(matrix)
+    _laws(T0, layers, joints, barriers, now)
+    _rates(M, g0, b0, 0.0, 1.0, cells, layers, spans, joints, nodes, curves, now, f)
+    _jacobian(M, g0, 1.0 / (gamma * h), cells, layers, spans, joints, nodes, curves, now)
+    _factor(cells)
     moving = g_slope != 0.0 or b_slope != 0.0 or T_slope != 0.0
     if moving:
-        # df/dt at fixed state: each flux is differenced along the projected climate, then gathered
+        # df/dt at fixed state: each flux differenced along the projected climate, so that it, too, telescopes
         dt = 1e-4 * h
-        if T_slope != 0.0:
-            _laws(T0 + T_slope * dt, kT, row, tables, laws)
-            _fluxes(M, kT, row, tables, laws, K, mobility, F_t, F_joint_t)
-            for i in range(n + 1):
-                F_t[i] = (F_t[i] - F[i]) / dt
-            for k in range(nodes.shape[0]):
-                F_joint_t[k] = (F_joint_t[k] - F_joint[k]) / dt
-        else:
-            for i in range(n + 1):
-                F_t[i] = 0.0
-            for k in range(nodes.shape[0]):
-                F_joint_t[k] = 0.0
-        film_later = b0 + b_slope * dt - (g0 + g_slope * dt) * M[n] / laws[0][3]
-        _gather(F_t, F_joint_t, nodes, (film_later - film) / dt, f_t)
+        g, b = g0 + g_slope * dt, b0 + b_slope * dt
+        _laws(T0 + T_slope * dt, layers, joints, barriers, now)
+        _rates(M, g, b, 1.0, 1.0 / dt, cells, layers, spans, joints, nodes, curves, now, f_t)
     for s in range(alpha.size):
         if fresh[s]:
+            # `out` serves for the stage's state
             for i in range(n + 1):
-                stage[i] = M[i]
+                out[i] = M[i]
             for j in range(s):
                 if A[s, j] != 0.0:
-                    _add(n + 1, A[s, j], U[j], stage)
-            least = stage[0]
+                    _add(n + 1, A[s, j], U[j], out)
+            least = out[0]
             for i in range(n):
-                least = min(least, stage[i])
+                least = min(least, out[i])
             # the gas space is linear in its water, so a stage may overshoot below zero there
             if not least > 0.0:
                 return 0.0, 0.0, False
             t = alpha[s] * h
-            _laws(T0 + T_slope * t, kT, row, tables, laws)
-            _fluxes(stage, kT, row, tables, laws, K, mobility, F, F_joint)
-            film = b0 + b_slope * t - (g0 + g_slope * t) * stage[n] / laws[0][3]
-            _gather(F, F_joint, nodes, film, f)
+            g, b = g0 + g_slope * t, b0 + b_slope * t
+            _laws(T0 + T_slope * t, layers, joints, barriers, now)
+            _rates(out, g, b, 0.0, 1.0, cells, layers, spans, joints, nodes, curves, now, f)
         for i in range(n + 2):
             z[i] = f[i]
         for j in range(s):
             _add(n + 2, C_stage[s, j] / h, U[j], z)
         if moving and gamma_sum[s] != 0.0:
             _add(n + 2, gamma_sum[s] * h, f_t, z)
-        _solve(matrix, z)
-        for i in range(n + 1):
-            U[s, i] = C[i] * z[i]
+        _solve(cells, U[s])
         U[s, n + 1] = (z[n + 1] - g0 * z[n]) * (gamma * h)
-    return _close(M, total, U, m, e, C, spans, z, out)
+    return _close(M, total, U, m, e, cells, spans, out)
 
 
-@_compiled
-def _close(M, total, U, m, e, C, spans, error, out):
+@_inlined
+def _close(M, total, U, m, e, cells, spans, out):
     """The new state, its error and its round-off.
 
-    The error is judged layer by layer, as activity: a thin cell counts by the water it holds. Where
-    conductances are huge, the water they pass to and fro within a step is, too, and its rounding shows in the
-    balance; so the cells take up, in proportion, what is missing to `total` (all water less the inflow, which
-    no step changes).
+    The error is judged layer by layer, as activity: a thin cell counts by the water it holds. Huge conductances pass
+    much water to and fro within a step, whose rounding shows in the balance; so the cells take up, in proportion, what
+    is missing to `total` (all water less the inflow, which no step changes).
     """
-    n = M.size - 2
+    error, capacity, n = cells[Z], cells[C], cells.shape[1] - 2
     for i in range(n + 2):
         out[i] = M[i]
         error[i] = 0.0
@@ -445,7 +379,7 @@ def _close(M, total, U, m, e, C, spans, error, out):
         wrong, holds = 0.0, 0.0
         for i in range(spans[j, 0], spans[j, 1]):
             wrong += abs(error[i])
-            holds += C[i]
+            holds += capacity[i]
             water += out[i]
             least = min(least, out[i])
         if not wrong >= 0.0:
@@ -459,149 +393,107 @@ def _close(M, total, U, m, e, C, spans, error, out):
 
 
 @_compiled
-def _beyond(M, dry_mass, first, last, X, up):
+def _beyond(M, dry, first, last, X, up):
     """How far the mean moisture of cells first..last lies beyond X in the watched direction."""
-    water, dry = 0.0, 0.0
+    held, solids = 0.0, 0.0
     for i in range(first, last):
-        water += M[i]
-        dry += dry_mass[i]
-    return water / dry - X if up else X - water / dry
+        held += M[i]
+        solids += dry[i]
+    return held / solids - X if up else X - held / solids
 
 
 @_compiled
-def _start_gas(M, kT, T, row, tables, laws, a):
-    """Water of the gas space at the mean activity of the cells that see it, or of all where none does."""
-    n = a.size - 1
-    M[n] = 0.0
-    _laws(T, kT, row, tables, laws)
-    _activities(M, kT, row, tables, laws, a)
-    total, count = 0.0, 0
-    for k in range(row[6].shape[0]):
-        if row[6][k, 1] == n:
-            total += a[row[6][k, 0]]
-            count += 1
-    if count == 0:
-        for i in range(n):
-            total += a[i]
-        count = n
-    M[n] = laws[0][3] * total / count
+def _locate(k, watches, state, total, t, step, piece, air, env, model, scheme):
+    """When within the step from M to `out` watch k meets its limit; NaN if it does not."""
+    M, out, trial, U = state[0], state[1], state[2], state[3:]
+    first, last, X, up, dry = watches[0][k], watches[1][k], watches[2][k], watches[3][k], model[0][DRY]
+    below, above = _beyond(M, dry, first, last, X, up), _beyond(out, dry, first, last, X, up)
+    if below >= 0.0:
+        return t
+    if above < 0.0:
+        return math.nan
+    low, high, kept = 0.0, step, 0
+    # step again from M, by false position; an end kept twice weighs half (Illinois)
+    while high - low > CROSSING_WIDTH:
+        x = low + (high - low) * min(max(below / (below - above), 0.001), 0.999)
+        x = min(max(x, low + 0.4 * CROSSING_WIDTH), high - 0.4 * CROSSING_WIDTH)
+        _project(air, t, x, piece, env)
+        good = _step(M, total, x, env, model, scheme, U, trial)[2]
+        y = _beyond(trial, dry, first, last, X, up)
+        if not good or y >= 0.0:
+            high, above, below, kept = x, y, below / 2 if kept == 1 else below, 1
+        else:
+            low, below, above, kept = x, y, above / 2 if kept == 2 else above, 2
+    _project(air, t, step, piece, env)
+    return t + high
 
 
-@njit(cache=True, error_model="numpy")
-def march_kernel(
-    M, times, row, tables, air, limits, scheme, order, watches, crossed, stop, tolerance, cap, kept
-):
-    """March from times[0] over all output times. Returns code, outputs done, steps, attempts,
-    and the water [kg] put back for round-off.
-
-    limits = (step limits, ends) of the pieces of air; watches = (first cell, last cell, X, rising); crossed takes
-    their times, NaN until met; kept = (water, activity, inflow, temperature) take the outputs. A gas space given as
-    NaN starts at the mean activity of the cells that see it, or of all cells.
-    """
-    dry_mass, constants, joints = row[0], row[4], row[6].shape[0]
-    step_limit, ends = limits
+@_compiled
+def _keep(o, T, M, model, kept):
+    """Write output o."""
+    cells, layers, spans, joints, _, barriers, curves, now = model
     water, activity, inflow, temperature = kept
-    n = dry_mass.size
-    laws = (
-        np.full(4, np.nan), np.zeros(3), np.zeros(constants.shape[0]), np.zeros(constants.shape[0]),
-        np.zeros(joints),
-    )  # fmt: skip
-    matrix = (
-        np.zeros(n + 2), np.zeros(n + 2), np.zeros(n + 2), np.zeros(n + 2), np.zeros(n + 2), np.zeros(n + 2),
-        np.zeros(n + 2),
-    )  # fmt: skip
-    U = np.zeros((scheme[5].size, n + 2))
-    work = np.zeros((8, n + 2))
-    joint_work = np.zeros((2, joints))
-    out, trial, env = np.zeros(n + 2), np.zeros(n + 2), np.zeros(6)
-    t, step, h = times[0], 0.0, FIRST
-    attempts, steps, rounded = 0, 0, 0.0
-    piece = _piece_of(air[0], t, 0)
-    _project(air, t, 0.0, piece, env)
-    if M[n] != M[n]:
-        _start_gas(M, _centre_row(env[4], tables), env[4], row, tables, laws, activity[0])
-    total = -M[n + 1]
+    n, a = cells.shape[1] - 2, activity[o]
+    _centre(T, curves, now)
+    _laws(T, layers, joints, barriers, now)
+    for j in range(spans.shape[0]):
+        _along(M, j, cells, layers, spans, curves, now, a)
+    now[SHARE] = WET if M[n] > now[GAS] else 1.0
+    a[n] = _gas(M[n], now)
     for i in range(n + 1):
-        total += M[i]
+        water[o, i] = M[i]
+    inflow[o], temperature[o] = M[n + 1], T
+
+
+@njit(cache=True, **_options)
+def march_kernel(state, times, model, air, scheme, watches, crossed, stop, tolerance, cap, env, kept):
+    """March from times[0] over all output times: code, outputs done, steps, attempts, water put back for round-off.
+
+    The arguments are told in `march._run`.
+    """
+    M, out, U = state[0], state[1], state[3:]
+    edges, step_limit, ends, now, n, drying = air[0], air[4], air[5], model[7], M.size - 2, False
+    t, step, h, total, order = times[0], 0.0, FIRST, M[: n + 1].sum() - M[n + 1], scheme[8]
+    attempts, steps, rounded, piece = 0, 0, 0.0, _piece_of(edges, t, 0)
+    _project(air, t, 0.0, piece, env)
     for o in range(times.size):
-        target = times[o]
-        while t < target:
-            piece = _piece_of(air[0], t, piece)
-            room = min(target, ends[piece]) - t
-            if room < 1e-6:
-                # a sliver left by rounding before a piece's end or an output
-                t += room
-                continue
+        while t < times[o]:
+            piece = _piece_of(edges, t, piece)
+            stop_at = min(times[o], ends[piece])
+            room = stop_at - t
             step = min(h, step_limit[piece])
-            if step >= room * 0.999999:
-                step = room
-            elif step > 0.5 * room:
-                step = 0.5 * room
+            step = room if step >= room * 0.999999 else min(step, 0.5 * room)
             attempts += 1
             if attempts > cap:
                 return TOO_MANY, o, steps, attempts, rounded
             _project(air, t, step, piece, env)
-            kT = _centre_row(env[4], tables)
-            error, missing, good = _stepper(
-                M, total, step, env, kT, row, tables, laws, scheme, matrix, U, work, joint_work, out
-            )  # fmt: skip
+            _centre(env[4], model[6], now)
+            # whether water lies on the film holds for the whole step, so that its stages see no kink
+            _laws(env[4] - env[5] * step / 2, model[1], model[3], model[5], now)
+            now[SHARE] = WET if M[n] > now[GAS] and not drying else 1.0
+            error, missing, good = _step(M, total, step, env, model, scheme, U, out)
+            filled = out[n] / now[GAS]
+            if now[SHARE] < 1.0 and filled < 0.5:
+                drying = True  # all of it goes within this step: step as if it were in the air
+                continue
             ratio = error / tolerance
             grow = 6.0 if ratio < 1e-6 else min(6.0, max(0.2, 0.9 * ratio ** (-1.0 / order)))
+            good = good and (now[SHARE] < 1.0 or drying or filled < 1.05)
             if not good or ratio > 1.0:
                 h = step * (grow if good else 0.25)
                 if h < SHORTEST:
                     return STUCK, o, steps, attempts, rounded
                 continue
             for k in range(crossed.size):
-                if not math.isnan(crossed[k]):
-                    continue
-                first, last, X, up = watches[0][k], watches[1][k], watches[2][k], watches[3][k]
-                low, high, kept_end = 0.0, step, 0
-                below = _beyond(M, dry_mass, first, last, X, up)
-                above = _beyond(out, dry_mass, first, last, X, up)
-                if below >= 0.0:
-                    crossed[k] = t
-                    continue
-                if above < 0.0:
-                    continue
-                # step again from the same state, by false position; an end kept twice weighs half (Illinois)
-                while high - low > CROSSING_WIDTH:
-                    x = low + (high - low) * min(max(below / (below - above), 0.001), 0.999)
-                    x = min(max(x, low + 0.4 * CROSSING_WIDTH), high - 0.4 * CROSSING_WIDTH)
-                    _project(air, t, x, piece, env)
-                    _, _, good = _stepper(
-                        M, total, x, env, kT, row, tables, laws, scheme, matrix, U, work, joint_work, trial
-                    )  # fmt: skip
-                    y = _beyond(trial, dry_mass, first, last, X, up)
-                    if not good or y >= 0.0:
-                        high, above = x, y
-                        below = below / 2 if kept_end == 1 else below
-                        kept_end = 1
-                    else:
-                        low, below = x, y
-                        above = above / 2 if kept_end == 2 else above
-                        kept_end = 2
-                crossed[k] = t + high
-                _project(air, t, step, piece, env)
+                if math.isnan(crossed[k]):
+                    crossed[k] = _locate(k, watches, state, total, t, step, piece, air, env, model, scheme)
             for i in range(n + 2):
                 M[i] = out[i]
-            t = target if step == target - t else t + step
-            steps += 1
-            rounded += missing
+            t = stop_at if step == room else t + step
+            steps, rounded, drying = steps + 1, rounded + missing, False
             # a step cut short by an output or an edge of the air says nothing against the longer one
             h = step * grow if step >= 0.999 * h else max(h, step * grow)
-        T = env[4] + env[5] * step / 2
-        kT = _centre_row(T, tables)
-        _laws(T, kT, row, tables, laws)
-        _activities(M, kT, row, tables, laws, activity[o])
-        for i in range(n + 1):
-            water[o, i] = M[i]
-        inflow[o] = M[n + 1]
-        temperature[o] = T
-        waiting = 0
-        for k in range(crossed.size):
-            if math.isnan(crossed[k]):
-                waiting += 1
-        if stop and waiting == 0 and crossed.size > 0:
+        _keep(o, env[4] + env[5] * step / 2, M, model, kept)
+        if stop and crossed.size > 0 and not math.isnan(crossed.sum()):
             return DONE, o + 1, steps, attempts, rounded
     return DONE, times.size, steps, attempts, rounded

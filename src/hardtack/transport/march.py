@@ -13,11 +13,14 @@ from hardtack.states import Floats
 from hardtack.transport.chain import Chain
 from hardtack.transport.rosenbrock import RODAS3, Scheme
 from hardtack.transport.surroundings import Surroundings
+from hardtack.water.air import saturation_pressure, vapour_density
 
 BALANCE_LIMIT = 1e-12
 ROUNDED_LIMIT = 1e-6  # a hundredth of the default tolerance
 ATTEMPTS_PER_RUN = 2_000_000
 TEMPERATURE_SLACK = 1e-6
+
+Arrays = tuple[Any, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,8 +38,8 @@ class March:
 
     `crossings` hold the time of each watch, NaN when not met. `imbalance` is the water balance error over
     the run relative to the piece's water, `rounded` the sum of what each step put back into the cells for
-    round-off, likewise (near 1e-13; more where conductances are huge). `temperature` [n, K] is that at each output, or the mean of the last
-    step before it where steps span several pieces of air.
+    round-off, likewise (near 1e-13; more where conductances are huge). `temperature` [n, K] is that at each
+    output, or the mean of the last step before it where steps span several pieces of air.
     """
 
     times: Floats
@@ -75,31 +78,25 @@ def march(
     temperatures, and when the attempt cap is hit; `BalanceError` when the water balance fails: neither ever
     passes silently.
     """
-    from hardtack.transport import kernel
-
     _check(chain, air, times)
     n, k = chain.dry_mass.size, times.size
-    M = _start(chain, start)
+    kept = (np.zeros((k, n + 1)), np.zeros((k, n + 1)), np.zeros(k), np.zeros(k))
+    water, activity, inflow, temperature = kept
+    state = np.zeros((3 + scheme.m.size, n + 2))
+    state[0, : n + 1] = _start(chain, air, float(times[0])) if start is None else _checked(start, n)
     crossed = np.full(len(watches), np.nan)
-    water, activity, inflow, temperature = (
-        np.zeros((k, n + 1)),
-        np.zeros((k, n + 1)),
-        np.zeros(k),
-        np.zeros(k),
+    done, steps, attempts, rounded = _run(
+        state,
+        times,
+        chain,
+        air,
+        scheme,
+        _watched(chain, watches),
+        crossed,
+        stop_when_all_crossed,
+        tolerance,
+        kept,
     )
-    code, done, steps, attempts, rounded = kernel.march_kernel(
-        M, times, _row(chain), _tables(chain),
-        (air.edges, air.left, air.right, air.sums), (air.step_limit, air.ends),
-        (scheme.gamma, scheme.a, scheme.c, scheme.m, scheme.e, scheme.alpha, scheme.gamma_sum, scheme.fresh),
-        scheme.order, _watch_arrays(chain, watches), crossed, stop_when_all_crossed, tolerance, ATTEMPTS_PER_RUN,
-        (water, activity, inflow, temperature),
-    )  # fmt: skip
-    if code != kernel.DONE:
-        raise HardtackError(
-            f"the water could not be followed beyond day {times[done - 1] / 86400:.2f} "
-            f"({attempts} step attempts, {'the cap' if code == kernel.TOO_MANY else 'the step became tiny'})",
-            "look for a layer with an extreme diffusivity, thickness or isotherm constant",
-        )
     held = float(water[0, :-1].sum())
     imbalance = abs(float(water[done - 1].sum() - water[0].sum() - inflow[done - 1])) / held
     if not (imbalance <= BALANCE_LIMIT and rounded / held <= ROUNDED_LIMIT):
@@ -109,9 +106,60 @@ def march(
             "please report this run",
         )
     return March(
-        times[:done], water[:done], activity[:done], temperature[:done], inflow[:done], crossed, steps, attempts,
-        imbalance, rounded / held,
-    )  # fmt: skip
+        times=times[:done],
+        water=water[:done],
+        activity=activity[:done],
+        temperature=temperature[:done],
+        inflow=inflow[:done],
+        crossings=crossed,
+        steps=steps,
+        attempts=attempts,
+        imbalance=imbalance,
+        rounded=rounded / held,
+    )
+
+
+def _run(
+    state: Floats,
+    times: Floats,
+    chain: Chain,
+    air: Surroundings,
+    scheme: Scheme,
+    watches: Arrays,
+    crossed: Floats,
+    stop: bool,
+    tolerance: float,
+    kept: Arrays,
+) -> tuple[int, int, int, float]:
+    """Call the kernel: outputs done, steps, attempts, water put back for round-off [kg].
+
+    `state` [3 + stages, cells+2] starts with the water of cells and gas space and the inflow so far; the rest of it is
+    scratch. `watches` are first cell, last cell, moisture, rising; `crossed` takes their times, NaN until met. `kept`
+    (water, activity, inflow, temperature) takes the outputs.
+    """
+    from hardtack.transport import kernel
+
+    code, done, steps, attempts, rounded = kernel.march_kernel(
+        state,
+        times,
+        _model(chain),
+        (air.edges, air.left, air.right, air.sums, air.step_limit, air.ends),
+        _coefficients(scheme),
+        watches,
+        crossed,
+        stop,
+        tolerance,
+        ATTEMPTS_PER_RUN,
+        np.zeros(6),
+        kept,
+    )
+    if code != kernel.DONE:
+        raise HardtackError(
+            f"the water could not be followed beyond day {times[done - 1] / 86400:.2f} "
+            f"({attempts} step attempts, {'the cap' if code == kernel.TOO_MANY else 'the step became tiny'})",
+            "look for a layer with an extreme diffusivity, thickness or isotherm constant",
+        )
+    return done, steps, attempts, rounded
 
 
 def _check(chain: Chain, air: Surroundings, times: Floats) -> None:
@@ -131,31 +179,70 @@ def _check(chain: Chain, air: Surroundings, times: Floats) -> None:
         )
 
 
-def _start(chain: Chain, start: Floats | None) -> Floats:
-    """Water of cells and gas space, and none let in yet. A gas space not given is left to the kernel."""
-    if start is None:
-        return np.concatenate([chain.dry_mass * chain.start_moisture, [np.nan, 0.0]])
-    if start.shape != (chain.dry_mass.size + 1,) or not np.all(start[:-1] > 0):
+def _start(chain: Chain, air: Surroundings, t: float) -> Floats:
+    """Water of the cells at their moisture, and of the gas space at the mean activity of the cells that see it.
+
+    Where none sees it, at that of the outside air.
+    """
+    water = np.append(chain.dry_mass * chain.start_moisture, 0.0)
+    k = min(int(np.searchsorted(air.edges, t, side="right")) - 1, air.left.shape[1] - 1)
+    share = (t - air.edges[k]) / (air.edges[k + 1] - air.edges[k])
+    g, b, T = air.left[:, k] + share * (air.right[:, k] - air.left[:, k])
+    first, second = chain.joint_nodes.T
+    seen = [chain.activity(int(cell), float(T)) for cell in first[second == water.size - 1]]
+    a = float(np.mean(seen)) if seen else float(b / g) if g > 0 else 0.0
+    water[-1] = a * chain.headspace * float(vapour_density(float(saturation_pressure(float(T))), float(T)))
+    return water
+
+
+def _checked(start: Floats, n: int) -> Floats:
+    if start.shape != (n + 1,) or not np.all(start[:-1] > 0):
         raise HardtackError(
             "the start does not fit the chain", "give water above zero for each cell, then for the gas space"
         )
-    return np.append(start, 0.0)
+    return start
 
 
-def _row(chain: Chain) -> tuple[Any, ...]:
-    layer_of = np.repeat(np.arange(len(chain.names)), np.diff(chain.spans, axis=1)[:, 0])
+def _coefficients(scheme: Scheme) -> Arrays:
     return (
-        chain.dry_mass, 1.0 / chain.dry_mass, layer_of, chain.spans, chain.constants, chain.within,
-        chain.joint_nodes, chain.halves, chain.barrier_joint, chain.barriers, chain.headspace,
+        scheme.gamma, scheme.a, scheme.c, scheme.m, scheme.e, scheme.alpha, scheme.gamma_sum, scheme.fresh,
+        scheme.order,
     )  # fmt: skip
 
 
-def _tables(chain: Chain) -> tuple[Floats, float, float]:
+def _model(chain: Chain) -> Arrays:
+    """The chain as the kernel's arrays. What is not named here is the kernel's scratch.
+
+    cells    rows: dry mass and its inverse [kg], conductance to the next cell over permeability [m]
+    layers   density, the five of D(X, T), vapour permeability, X_half, intervals of the curves per unit of s
+    spans    first cell, and the one after the last, of each layer
+    joints   rows: half resistances [1/m] in the first and in the second node
+    nodes    first node and its layer, second node and its layer (for the gas space, any) of each joint
+    barriers joint, resistance [s Pa/kg], its temperature [K], activation energy [J/mol]
+    curves   [layers, temperatures, nodes, 4] cubics of activity, see `Chain`
+    now      gas volume [m3], first temperature and spacing of the curves [K]
+    """
+    from hardtack.transport import kernel
+
+    n, layers, joints = chain.dry_mass.size, len(chain.names), chain.halves.shape[0]
+    cells = np.zeros((kernel.CELL_ROWS, n + 2))
+    cells[kernel.DRY, :n], cells[kernel.DRY_INVERSE, :n] = chain.dry_mass, 1.0 / chain.dry_mass
+    cells[kernel.WITHIN, :n] = chain.within
+    properties = np.zeros((layers, kernel.LAYER_COLUMNS))
+    properties[:, : kernel.SOLID] = chain.constants
+    halves = np.zeros((kernel.JOINT_ROWS, joints))
+    halves[: kernel.SHIELD] = chain.halves.T
+    layer_of = np.append(np.repeat(np.arange(layers), np.diff(chain.spans, axis=1)[:, 0]), 0)
+    first, second = chain.joint_nodes.T
+    nodes = np.stack([first, layer_of[first], second, layer_of[second]], axis=1)
+    barriers = np.column_stack([chain.barrier_joint, chain.barriers])
     T = chain.temperatures
-    return chain.curves, float(T[0]), float(T[1] - T[0]) if T.size > 1 else 1.0
+    now = np.full(kernel.NOW_SIZE, np.nan)
+    now[: kernel.T_NOW] = chain.headspace, T[0], T[1] - T[0] if T.size > 1 else np.inf
+    return cells, properties, chain.spans, halves, nodes, barriers, chain.curves, now
 
 
-def _watch_arrays(chain: Chain, watches: Sequence[Watch]) -> tuple[Any, ...]:
+def _watched(chain: Chain, watches: Sequence[Watch]) -> Arrays:
     for watch in watches:
         if watch.layer not in chain.names:
             raise HardtackError(f"no layer {watch.layer!r} to watch", f"layers are {', '.join(chain.names)}")

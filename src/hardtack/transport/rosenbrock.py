@@ -39,7 +39,9 @@ class Scheme:
 
     @property
     def fresh(self) -> NDArray[np.bool_]:
-        """Whether a stage needs new fluxes: not where it stands at the same time and state as the one before."""
+        """Whether a stage needs new fluxes: not where it stands at the same time and state as the one before.
+
+        The first never does: the step has them already, for its Jacobian."""
         same = (np.diff(self.alpha) == 0.0) & np.all(np.diff(self.a, axis=0) == 0.0, axis=1)
         fresh: NDArray[np.bool_] = np.r_[False, ~same]
         return fresh  # the fluxes at the start of the step are there already
