@@ -1,0 +1,240 @@
+"""Where the table begins and what its columns say of themselves: late headers, units beside or below names."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from fnmatch import fnmatchcase
+
+from hardtack.errors import HardtackError, Problem
+from hardtack.measurements.answers import Answers, column_question, question
+from hardtack.measurements.dates import looks_dated
+from hardtack.measurements.sheet import Cell, Rows, Sheet
+from hardtack.measurements.words import MEANINGS, meaning_of, unit_of
+from hardtack.units import convert
+
+DEEPEST_HEADER = 120
+"""Rows of preamble that are looked through for the column names."""
+NOT_USED = "not used"
+_BRACKET = re.compile(r"^(?P<name>.*?)\s*[\[(](?P<unit>[^\])]*)[\])]\s*(?P<rest>[^\[(]*)$")
+_REPLICATE = re.compile(
+    r"^(?P<name>.*?)[\s_]*(?:[#(]|(?:rep|replicate)\.?)?[\s_]*(?P<number>[0-9]{1,2})\)?$", re.IGNORECASE
+)
+_AT = re.compile(r"^(?:(?P<unit>day|d|week|wk|month|h|hour)s?[\s_]*(?P<n>[0-9]+)|(?P<n2>[0-9]+)[\s_]*(?P<unit2>day|d|week|wk|month|h|hour)s?)$", re.IGNORECASE)  # fmt: skip
+_DURATION = re.compile(r"\b(days?|hours?|minutes?|weeks?)\b", re.IGNORECASE)
+_DIGIT = re.compile(r"[-+<>≤≥−]?\s*[0-9.,]*[0-9]")
+
+
+@dataclass(frozen=True, slots=True)
+class Header:
+    """One column as its name speaks: `meaning` is "" where the name says nothing; `unit` is as `unit_of` has it.
+
+    `stem` is the name without its number, `replicate` that number; `at` [s] the time a column stands for.
+    """
+
+    index: int
+    text: str
+    meaning: str
+    unit: str
+    stem: str
+    replicate: int
+    at: float | None
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """The table within the sheet: its header, the rows before it, the row of units, and the data rows."""
+
+    headers: tuple[Header, ...]
+    line: int
+    preamble: Rows
+    units_line: int | None
+    data: Rows
+
+
+def numeric(cell: Cell) -> bool:
+    """Whether a cell begins like a number (and not like a date)."""
+    return isinstance(cell, float) or (
+        isinstance(cell, str) and bool(_DIGIT.match(cell)) and not looks_dated(cell)
+    )
+
+
+def find_table(sheet: Sheet, said: Answers) -> Layout:
+    """Find the header row, the row of units and the data. Raises `HardtackError` when no row names columns."""
+    place = _header_row(sheet, said)
+    line, cells = sheet.rows[place]
+    width = max(len(row) for _, row in sheet.rows[place:])
+    names = [str(cell) if not isinstance(cell, float) else f"{cell:g}" for cell in cells]
+    names += [""] * (width - len(names))
+    problems: list[Problem] = []
+    headers = [_header(i, name, said, sheet.file, line, problems) for i, name in enumerate(names)]
+    if problems:
+        raise HardtackError(problems)
+    data = sheet.rows[place + 1 :]
+    units_line = None
+    if data and _is_units_row(data[0][1], headers):
+        units_line, units = data[0]
+        data = data[1:]
+        headers = [_with_unit(header, units) for header in headers]
+    if not data:
+        raise HardtackError(
+            Problem("there are no rows below the names of the columns", "add them", sheet.file, line)
+        )
+    return Layout(tuple(headers), line, sheet.rows[:place], units_line, data)
+
+
+def _header_row(sheet: Sheet, said: Answers) -> int:
+    wanted = said.get("header row")
+    if wanted:
+        for place, (line, _) in enumerate(sheet.rows):
+            if str(line) == wanted:
+                return place
+        raise HardtackError(question(f"row {wanted} is blank or not there", "header row", sheet.file))
+    best, best_score = -1, (0, 0)
+    for place, (line, cells) in enumerate(sheet.rows[:DEEPEST_HEADER]):
+        filled = [(i, cell) for i, cell in enumerate(cells) if cell != ""]
+        named = [
+            (i, cell)
+            for i, cell in filled
+            if isinstance(cell, str) and (_AT.match(cell) or not numeric(cell))
+        ]
+        if 2 * len(named) <= len(filled):
+            continue  # more numbers than names: a row of data
+        known = sum(
+            bool(header.meaning or header.at is not None)
+            for header in (_header(i, cell, said, sheet.file, line, []) for i, cell in named)
+        )
+        if not known:
+            continue
+        below = [
+            sum(numeric(cell) or looks_dated(cell) for cell in row)
+            for _, row in sheet.rows[place + 1 : place + 3]
+        ]
+        score = (known, max(below, default=0))
+        if score > best_score:
+            best, best_score = place, score
+    if best < 0:
+        line, cells = sheet.rows[0]
+        shown = str(cells[0])[:40]
+        raise HardtackError(
+            [
+                Problem(
+                    "no row with known column names was found",
+                    f"known names are such as: water activity, moisture (% wb), temperature (degC), time (h), mass (g); "
+                    f"or say what one of your columns is: --answer 'column {shown}: moisture %wb'",
+                    sheet.file,
+                    line,
+                )
+            ]
+        )
+    return best
+
+
+def _header(index: int, text: str, said: Answers, file: str, line: int, problems: list[Problem]) -> Header:
+    name = " ".join(text.split())
+    told = next((value for key, value in said.columns.items() if name and fnmatchcase(name, key)), None)
+    at = _at(name)
+    if told is not None:
+        return _told(index, name, told, at, file, line, problems)
+    if at is not None:
+        return Header(index, name, "", "", "", 0, at, "a time as its name")
+    for stem, unit_text in _splits(name):
+        found = _meaning(stem)
+        if found is None:
+            continue
+        meaning, stem, replicate = found
+        unit = unit_of(MEANINGS[meaning].kind, unit_text) if unit_text else ""
+        if unit is None:
+            continue
+        if not unit and meaning == "activity" and re.search(r"erh|humidity", stem.lower()):
+            why = "named as a humidity"
+        else:
+            why = "by its name"
+        if not unit and MEANINGS[meaning].kind == "duration" and (word := _DURATION.search(stem)):
+            unit = unit_of("duration", word[0].lower()) or ""
+        return Header(index, name, meaning, unit, stem, replicate, None, why)
+    return Header(index, name, "", "", name, 0, None, "the name is not known")
+
+
+def _told(
+    index: int, name: str, told: str, at: float | None, file: str, line: int, problems: list[Problem]
+) -> Header:
+    if told == NOT_USED:
+        return Header(index, name, "", "", name, 0, None, "not used, as answered")
+    words = told.split()
+    for end in range(len(words), 0, -1):
+        meaning = " ".join(words[:end])
+        if meaning in MEANINGS:
+            unit_text = " ".join(words[end:])
+            unit = unit_of(MEANINGS[meaning].kind, unit_text) if unit_text else ""
+            if unit is not None:
+                return Header(index, name, meaning, unit, meaning, 0, at, "as answered")
+            break
+    what = f"'{told}' is no meaning of a column, or its unit is not known"
+    problem = column_question(what, name, "moisture %wb", file, line)
+    problems.append(replace(problem, mend=f"{problem.mend}; meanings are: {', '.join(MEANINGS)}; {NOT_USED}"))
+    return Header(index, name, "", "", name, 0, at, "")
+
+
+def _splits(name: str) -> list[tuple[str, str]]:
+    """Name and unit, in every way the text can be parted."""
+    parts = [(name, "")]
+    if found := _BRACKET.match(name):
+        outside = f"{found['name']} {found['rest']}".strip()
+        parts.append((outside, found["unit"]))
+        parts.append((found["name"], f"{found['unit']} {found['rest']}".strip()))
+        # "Moisture % (wet basis)": the unit is half outside
+        for stem, unit in _splits_plain(outside):
+            parts.append((stem, f"{unit} {found['unit']}"))
+    parts += _splits_plain(name)
+    return parts
+
+
+def _splits_plain(name: str) -> list[tuple[str, str]]:
+    parts = []
+    for found in re.finditer(r"[\s_,/;:]+|(?<=\w)(?=%)|(?<=%)(?=\w)", name):
+        left, right = name[: found.start()], name[found.end() :]
+        parts.append((left, right))
+        if left.strip() in ("%", "°C", "°F"):  # "% moisture"
+            parts.append((right, left))
+    return parts
+
+
+def _meaning(stem: str) -> tuple[str, str, int] | None:
+    meaning = meaning_of(stem)
+    if meaning:
+        return meaning, stem, 0
+    found = _REPLICATE.match(stem)
+    if found and (meaning := meaning_of(found["name"])):
+        return meaning, found["name"], int(found["number"])
+    return None
+
+
+def _at(name: str) -> float | None:
+    found = _AT.match(name)
+    if not found:
+        return None
+    unit = unit_of("duration", found["unit"] or found["unit2"])
+    return convert(float(found["n"] or found["n2"]), unit or "day", "s")
+
+
+def _is_units_row(cells: tuple[Cell, ...], headers: list[Header]) -> bool:
+    filled = [(header, cell) for header, cell in zip(headers, cells, strict=False) if cell != ""]
+    if any(numeric(cell) or looks_dated(cell) for _, cell in filled):
+        return False
+    hits = [_unit_below(header, str(cell)) for header, cell in filled if header.meaning]
+    return any(hits) and sum(map(bool, hits)) * 2 > len(hits)
+
+
+def _unit_below(header: Header, text: str) -> str | None:
+    kind = MEANINGS[header.meaning].kind
+    return None if kind == "number" else unit_of(kind, text.strip("[]() "))
+
+
+def _with_unit(header: Header, cells: tuple[Cell, ...]) -> Header:
+    cell = cells[header.index] if header.index < len(cells) else ""
+    if not header.meaning or header.unit or not isinstance(cell, str) or not cell:
+        return header
+    unit = _unit_below(header, cell)
+    return replace(header, unit=unit, why=f"{header.why}; unit in the row below") if unit else header
