@@ -16,7 +16,8 @@ from hardtack.version import VERSION as __version__  # noqa: N811 -- Python's ow
 if TYPE_CHECKING:
     from hardtack.keeping import KeepingStatement
     from hardtack.keeping import keep as keep
-    from hardtack.product import Product, load, loads
+    from hardtack.product import Product, loads
+    from hardtack.product import load as load
 
 # The heavy rooms are opened when first asked for, so that `hardtack --help` answers at once.
 _ROOMS = {

@@ -10,6 +10,7 @@ from typing import Annotated, Any
 
 from cyclopts import App, CycloptsError, Parameter
 
+from hardtack.cli.dough import dough
 from hardtack.errors import HardtackError, Problem
 from hardtack.version import VERSION
 
@@ -97,6 +98,9 @@ def water(file: Path, /, *, as_json: AsJson = False, picture: Path | None = None
     show_water(report)
     if picture is not None:
         print(f"\nPicture written to {picture}")
+
+
+app.command(dough)
 
 
 @app.command

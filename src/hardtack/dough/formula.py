@@ -118,17 +118,19 @@ def formula_of(product: Product, name: str) -> Formula:
     problems: list[Problem] = []
     parts: list[Ingredient] = []
     used: list[Used] = []
-    amounts = shares([line.amount.value for line in spec.ingredients])
-    for number, (line, share) in enumerate(zip(spec.ingredients, amounts, strict=True)):
+    amounts = shares([line.amount for line in spec.lines])
+    for place, share in zip(spec.lines, amounts, strict=True):
+        line = place.spec
         try:
             water, composition, numbers = made_of(line)
         except HardtackError as error:
             problems.extend(
-                _placed(product, name, number, line.ingredient, problem) for problem in error.problems
+                _placed(product, name, place.path, line.ingredient, problem) for problem in error.problems
             )
             continue
-        parts.append(Ingredient(line.ingredient, share, line.is_flour, water, composition))
-        used.append(Used(f"{line.ingredient} in the formula {name} ({spec.basis})", line.amount, True))
+        parts.append(Ingredient(line.ingredient, share, line.is_flour, water, composition, place.stage))
+        where = f"the formula {name}" + (f", {place.stage}" if place.stage else "")
+        used.append(Used(f"{line.ingredient} in {where} ({spec.basis})", line.amount, True))
         used.extend(numbers)
     if problems:
         raise HardtackError(problems)
@@ -185,9 +187,11 @@ def _sugar_used(name: str, composition: Composition, sugar: Sugar, stated: bool)
     )
 
 
-def _placed(product: Product, name: str, number: int, ingredient: str, problem: Problem) -> Problem:
+def _placed(
+    product: Product, name: str, place: tuple[str | int, ...], ingredient: str, problem: Problem
+) -> Problem:
     """The problem with the place of its ingredient in the product file."""
-    path = ("formulas", name, "ingredients", number)
+    path = ("formulas", name, *place)
     return Problem(
         problem.what,
         problem.mend.replace("NAME", ingredient, 1),

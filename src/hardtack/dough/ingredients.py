@@ -19,6 +19,12 @@ from hardtack.sourced import Sourced, Used
 from hardtack.water.composition import Composition, from_proximate
 
 OWN, TABLE, KINDS = "other ingredients", "ingredients", "ingredient kinds"
+_LEAVENERS: Mapping[str, tuple[str, str]] = {
+    "leavening acids": (OWN, "Leavening acid"),
+    "leavening bases": (OWN, "Leavening acid"),
+    "yeast": (TABLE, "Baker's yeast, active dry"),
+}
+"""Leaveners by name, and the row whose composition stands for theirs."""
 FEW_SUGARS = 0.01
 """Share of sugars up to which an ingredient needs no word on which they are; `default` is taken."""
 
@@ -36,7 +42,8 @@ _INLINE = (
 @dataclass(frozen=True, slots=True)
 class Ingredient:
     """One line of a formula: `share` of the whole by mass, `water` in it as is, `composition` of its dry matter
-    (None when it is all water). `flour` says whether it belongs to the 100 % of baker's percent.
+    (None when it is all water). `flour` says whether it belongs to the 100 % of baker's percent; `stage` names
+    the pre-ferment it goes into, "" for the dough.
     """
 
     name: str
@@ -44,6 +51,12 @@ class Ingredient:
     flour: bool
     water: float
     composition: Composition | None
+    stage: str = ""
+
+    @property
+    def label(self) -> str:
+        """The name, with the pre-ferment it goes into."""
+        return f"{self.name} ({self.stage})" if self.stage else self.name
 
 
 def made_of(line: IngredientSpec) -> tuple[float, Composition | None, tuple[Used, ...]]:
@@ -87,6 +100,9 @@ def _row(name: str) -> Row:
     try:
         return reference.lookup(TABLE, name)
     except NotOnShelf:
+        leavener = _leavener(name)
+        if leavener is not None:
+            return leavener
         spellings = {
             spelling.casefold(): spelling
             for topic in (OWN, TABLE)
@@ -103,6 +119,17 @@ def _row(name: str) -> Row:
                 f"{guess}`hardtack reference {TABLE}` and `hardtack reference {OWN}` list them; or {_INLINE}",
             )
         ) from None
+
+
+def _leavener(name: str) -> Row | None:
+    """What stands for a leavener that the tables of ingredients do not name: acid salt, or dry yeast."""
+    for topic, stand_in in _LEAVENERS.items():
+        try:
+            reference.lookup(topic, name)
+        except NotOnShelf:
+            continue
+        return reference.lookup(*stand_in)
+    return None
 
 
 def _kinds(row: Row, name: str) -> Row:

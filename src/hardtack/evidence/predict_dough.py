@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from math import log10
 
+from hardtack.dough import Formula, formula_of
+from hardtack.dough.batch import batch_of
 from hardtack.dough.gas import carbon_dioxide_solubility, dissolved_carbon_dioxide
 from hardtack.dough.leavening import (
     MOLAR_MASS_CARBON_DIOXIDE,
@@ -17,6 +19,7 @@ from hardtack.dough.soda import TOPIC, rate
 from hardtack.dough.structure import laminate
 from hardtack.dough.yeast import temperature_factor
 from hardtack.evidence.predict import Predictor
+from hardtack.product import FormulaSpec, loads
 from hardtack.reference import lookup
 from hardtack.water.air import GAS_CONSTANT, STANDARD_PRESSURE
 
@@ -49,6 +52,41 @@ def pair_thickness(turns: int, fold: int, thickness: float) -> float:
     return 1e3 * (folded.fat_thickness + folded.dough_thickness)
 
 
+def _formula(text: str, dough: str = "1 kg") -> tuple[FormulaSpec, Formula]:
+    """A formula written as in the product file, without a product around it."""
+    batch = f", batch: {{dough: {dough}}}"
+    body = text.strip()
+    product = loads(_AROUND.format(formula=f"{body[:-1]}{batch}}}"))
+    return product.formulas["dough"], formula_of(product, "dough")
+
+
+_AROUND = """hardtack: 1
+name: published table
+origin: seen
+formulas: {{dough: {formula}}}
+piece: {{shape: slab, thickness: 5 mm, length: 60 mm, width: 50 mm, mass: 8 g, layers: [{{name: c, moisture: 3 %wb, formula: dough}}]}}
+journey: [{{leg: table, unpacked: true, lasts: 1 hours, climate: zone II}}]
+"""
+
+
+def to_weigh(formula: str, what: str, dough: str) -> float:
+    """Mass [g] of one ingredient, or of "pre-ferment: ingredient", in a batch of so much dough."""
+    batch = batch_of(*_formula(formula, dough), None, None)
+    stage, _, name = what.rpartition(": ")
+    return 1e3 * sum(line.mass for line in batch.lines if (line.stage, line.name) == (stage, name))
+
+
+def fermented_beforehand(formula: str) -> float:
+    """Share of all flour that goes into pre-ferments [%]."""
+    _, made = _formula(formula)
+    return 100.0 * sum(part.share for part in made.ingredients if part.flour and part.stage) / made.flour
+
+
+def dough_on_flour(formula: str) -> float:
+    """All ingredients over flour [%]."""
+    return 100.0 / _formula(formula)[1].flour
+
+
 PREDICTORS: Mapping[str, Predictor] = {
     "carbon dioxide in water": Predictor(
         lambda T, atmospheres: 1e3 * carbon_dioxide_solubility(T) * atmospheres * STANDARD_PRESSURE / 1e5,
@@ -65,6 +103,9 @@ PREDICTORS: Mapping[str, Predictor] = {
     "yeast, gas for one kelvin more": Predictor(
         lambda T: 100 * (temperature_factor(T + 1.0) / temperature_factor(T) - 1.0), {"T": "temperature"}
     ),
+    "to weigh": Predictor(to_weigh, {}),
+    "flour fermented beforehand": Predictor(fermented_beforehand, {}),
+    "dough on flour": Predictor(dough_on_flour, {}),
     "sheets of fat": Predictor(fat_sheets, {}),
     "sheets of dough": Predictor(dough_sheets, {}),
     "thickness of a pair of sheets": Predictor(pair_thickness, {"thickness": "length"}),

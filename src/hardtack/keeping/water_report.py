@@ -175,7 +175,7 @@ def _dough(formula: Formula) -> FormulaWater:
     return FormulaWater(
         name=formula.name,
         lines=tuple(
-            FormulaLine(part.name, part.share, percent, part.water)
+            FormulaLine(part.label, part.share, percent, part.water)
             for part, percent in zip(parts, bakers, strict=True)
         ),
         moisture=formula.moisture,

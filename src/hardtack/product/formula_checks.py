@@ -5,6 +5,7 @@ from __future__ import annotations
 import difflib
 
 from hardtack.product.complete import SHARE_SLACK, entries_of, has, list_of, quietly
+from hardtack.product.dough_checks import check_dough
 from hardtack.product.formula_spec import BASES, CompositionSpec, counts_as_flour, kind_of_amount
 from hardtack.product.quantities import Origin
 from hardtack.product.tree import Entries, Tree
@@ -60,18 +61,28 @@ def _check_formula(tree: Tree, formula: Entries, origin: Origin) -> None:
             formula.line_of("ingredients"),
             (*formula.path, "ingredients"),
         )
+    parts = list_of(formula, "pre-ferments")
     _check_twice(tree, lines)
-    for line in lines:
+    for part in parts:
+        _check_twice(tree, list_of(part, "ingredients"))
+    inside = [part for part in parts if not has(part, "amount")]
+    everywhere = [*lines, *(line for part in parts for line in list_of(part, "ingredients"))]
+    check_dough(tree, formula, everywhere, origin)
+    for line in everywhere:
         composition = entries_of(line, "composition")
         if composition:
             _check_composition(tree, line, composition, origin)
     basis = " ".join(str(formula.get("basis", "")).replace("’", "'").lower().split())
-    if lines and basis in BASES and _amounts_fit(tree, lines, basis, origin):
-        _check_sum(tree, formula, lines, basis, origin)
+    counted = [*lines, *(line for part in inside for line in list_of(part, "ingredients"))]
+    if counted and basis in BASES and _amounts_fit(tree, everywhere, basis, origin):
+        outside = [part for part in parts if has(part, "amount")]
+        if _amounts_fit(tree, outside, basis, origin):
+            _check_sum(tree, formula, [*counted, *outside], basis, origin)
 
 
 def _name(line: Entries) -> str:
-    return " ".join(str(line.get("ingredient", "")).split())
+    """Name of an ingredient, or of a pre-ferment that is counted as one."""
+    return " ".join(str(line.get("ingredient", line.get("name", ""))).split())
 
 
 def _check_twice(tree: Tree, lines: list[Entries]) -> None:
@@ -124,7 +135,7 @@ def _check_sum(tree: Tree, formula: Entries, lines: list[Entries], basis: str, o
     flours = [
         (_name(line), amount.value)
         for line, amount in zip(lines, amounts, strict=True)
-        if amount and counts_as_flour(_name(line), _yes(line))
+        if amount and "ingredient" in line and counts_as_flour(_name(line), _yes(line))
     ]
     total = sum(value for _, value in flours)
     mend = "'flour: yes' or 'flour: no' on a line says whether it counts as flour"

@@ -12,6 +12,7 @@ from pydantic_core import core_schema
 
 from hardtack.errors import HardtackError
 from hardtack.product.base import Model
+from hardtack.product.dough_spec import Allergens, BatchSpec, FermentSpec, LeaveningSpec, Price, StructureSpec
 from hardtack.product.quantities import Origin, Share, Word, YesNo, fault, quantity_json, read_quantity
 from hardtack.sourced import Sourced
 
@@ -106,11 +107,48 @@ class IngredientSpec(Model):
     flour: YesNo | None = Field(
         None, description="whether it counts as flour; left out, its name decides (flour, meal, semolina)"
     )
+    price: Price | None = Field(None, description="price per mass, in any currency")
+    acidity: Share | None = Field(
+        None, description="measured titratable acid as lactic acid, of a sour ingredient such as buttermilk"
+    )
+    allergens: Allergens | None = Field(
+        None, description="the allergens it brings, by the names of the reference shelf, or none"
+    )
 
     @property
     def is_flour(self) -> bool:
         """Whether it belongs to the flour that is 100 %."""
         return counts_as_flour(self.ingredient, self.flour)
+
+
+class PreFermentSpec(Model):
+    """A sponge, poolish, biga or levain: its flour and water count in the formula's totals."""
+
+    name: Word = Field(description="what to call it", examples=["sponge"])
+    ingredients: tuple[IngredientSpec, ...] = Field(description="what goes into it")
+    amount: Amount | None = Field(
+        None,
+        description="how much of it the dough takes. Left out, its ingredients are in the formula's own basis and "
+        "belong to its totals (all flour together 100 %); given, they only say its own proportions",
+        examples=["40 %"],
+    )
+    ferments: tuple[FermentSpec, ...] = Field((), description="its times and temperatures, in order")
+    acidity: Share | None = Field(
+        None, description="measured titratable acid of the ripe pre-ferment, as lactic acid"
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """An ingredient with the part of the dough it goes into: `stage` is "" for the dough itself.
+
+    `amount` is in the formula's basis; `path` is its place below the formula in the file.
+    """
+
+    stage: str
+    spec: IngredientSpec
+    amount: float
+    path: tuple[str | int, ...]
 
 
 class FormulaSpec(Model):
@@ -131,3 +169,29 @@ class FormulaSpec(Model):
         description="adsorption (unless said) for what was dried hard and takes up water; desorption for "
         "crumb, soft goods and anything never dried hard",
     )
+    pre_ferments: tuple[PreFermentSpec, ...] = Field(
+        (),
+        alias="pre-ferments",
+        description="sponges, poolish, levain: parts of the dough fermented beforehand",
+    )
+    ferments: tuple[FermentSpec, ...] = Field((), description="fermentation and proof of the dough, in order")
+    batch: BatchSpec | None = Field(None, description="how much is made, and what is lost")
+    leavening: LeaveningSpec | None = Field(None, description="what the leaveners' names do not say")
+    structure: StructureSpec | None = Field(None, description="folds, sheeting, texture")
+
+    @property
+    def lines(self) -> tuple[Line, ...]:
+        """All ingredients, those of the pre-ferments first, in the formula's basis."""
+        found: list[Line] = []
+        for k, part in enumerate(self.pre_ferments):
+            scale = 1.0
+            if part.amount is not None:
+                scale = part.amount.value / sum(line.amount.value for line in part.ingredients)
+            found += [
+                Line(part.name, line, scale * line.amount.value, ("pre-ferments", k, "ingredients", n))
+                for n, line in enumerate(part.ingredients)
+            ]
+        found += [
+            Line("", line, line.amount.value, ("ingredients", n)) for n, line in enumerate(self.ingredients)
+        ]
+        return tuple(found)
