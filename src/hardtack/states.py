@@ -193,7 +193,7 @@ class History:
     `moisture` and `activity` are [n, layers]: the layer's mean moisture, and that moisture shown as
     activity through its isotherm at the day's temperature. `method` says how it was computed.
     `resistance_ratio` is film over inside resistance to water; `imbalance` is the audited water balance
-    error plus all the rounding that the steps put back into the cells, relative to the piece's water.
+    error, relative to the piece's water at the start.
     """
 
     layers: tuple[str, ...]

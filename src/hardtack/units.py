@@ -91,6 +91,31 @@ _SPELLINGS: tuple[tuple[str, str], ...] = (
     ("24 h", "day"),
     ("24h", "day"),
 )
+_SQUARE_100_IN = 100 * 0.0254**2
+_ATM = 101325.0
+# What is written most, in SI: loading the registry takes longer than a short answer, so it is asked for the rest only.
+COMMON: dict[str, dict[str, float]] = {
+    "m": {"m": 1.0, "cm": 1e-2, "mm": 1e-3, "um": 1e-6, "mil": 1e-3 * 0.0254},
+    "m2": {"m2": 1.0, "cm2": 1e-4},
+    "m3": {"m3": 1.0, "L": 1e-3, "mL": 1e-6, "cm3": 1e-6},
+    "kg": {"kg": 1.0, "g": 1e-3},
+    "s": {"s": 1.0, "min": 60.0, "h": 3600.0, "day": DAY, "days": DAY, "weeks": 7 * DAY, "years": 365.25 * DAY},
+    "K": {"K": 1.0},
+    "kg/m2/s": {"g/m2/day": 1e-3 / DAY, "g/hundred_in2/day": 1e-3 / _SQUARE_100_IN / DAY},
+    "kg/m2/s/Pa": {"kg/m2/s/Pa": 1.0, "g/m2/day/mmHg": 1e-3 / DAY / 133.322387415},
+    "kg/m/s/Pa": {"kg/m/s/Pa": 1.0, "g*mil/m2/day/mmHg": 1e-3 * 2.54e-5 / DAY / 133.322387415},
+    "m3/m2/s/Pa": {
+        "cm3/m2/day/atm": 1e-6 / DAY / _ATM, "cm3/hundred_in2/day/atm": 1e-6 / _SQUARE_100_IN / DAY / _ATM,
+    },
+    "m2/s": {"m2/s": 1.0},
+    "m/s": {"m/s": 1.0, "mm/s": 1e-3, "mm/day": 1e-3 / DAY},
+    "kg/m3": {"kg/m3": 1.0, "g/cm3": 1e3},
+    "kg/mol": {"kg/mol": 1.0, "g/mol": 1e-3},
+    "J/mol": {"J/mol": 1.0, "kJ/mol": 1e3, "kcal/mol": 4184.0},
+    "J/kg/K": {"J/kg/K": 1.0, "J/g/K": 1e3},
+    "1/s": {"1/s": 1.0, "1/min": 1 / 60, "1/day": 1 / DAY},
+}  # fmt: skip
+"""Factor to each SI unit (key) of the spellings met most, as `_fold` leaves them."""
 _NUMBER = r"[-+−]?(?:\d+(?:\.\d+)?|\.\d+)(?:[eE][-+−]?\d+)?(?![\d,])"
 _TEXT = re.compile(
     rf"^\s*(?P<first>{_NUMBER})"
@@ -202,8 +227,13 @@ def _by_registry(number: float, unit: str, spec: Kind, written: str) -> float:
 
 def convert(number: float, unit: str, to: str) -> float:
     """Convert between any two of the registry's units, in the trade's spellings."""
-    reg = registry()
-    return float(reg.Quantity(number, _fold(unit)).to(_fold(to)).magnitude)
+    folded = _fold(unit)
+    if folded == "degC" and to == "K":
+        return number + ZERO_CELSIUS
+    factor = COMMON.get(to, {}).get(folded)
+    if factor is not None:
+        return number * factor
+    return float(registry().Quantity(number, folded).to(_fold(to)).magnitude)
 
 
 def _pint_errors() -> tuple[type[BaseException], ...]:

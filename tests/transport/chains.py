@@ -8,7 +8,11 @@ not from tables, and scipy's Radau carries it through time.
 from __future__ import annotations
 
 import itertools
+import os
+import subprocess
+import sys
 from collections.abc import Callable
+from pathlib import Path
 
 import numpy as np
 from scipy.integrate import solve_ivp
@@ -180,3 +184,17 @@ def radau(rate: Callable[[float, Floats], Floats], y0: Floats, times: Floats, rt
         assert run.success
         states.append(run.y[:, -1])
     return np.array(states)
+
+
+def plain_python(code: str) -> subprocess.CompletedProcess[str]:
+    """Run code in a process of its own where the kernel is not compiled."""
+    root = Path(__file__).resolve().parents[2]
+    path = os.pathsep.join([str(root), str(root / "src"), os.environ.get("PYTHONPATH", "")])
+    return subprocess.run(
+        [sys.executable, "-c", code],
+        env={**os.environ, "NUMBA_DISABLE_JIT": "1", "PYTHONPATH": path},
+        cwd=root,
+        capture_output=True,
+        text=True,
+        check=False,
+    )

@@ -2,11 +2,6 @@
 
 from __future__ import annotations
 
-import os
-import subprocess
-import sys
-from pathlib import Path
-
 import numpy as np
 import pytest
 
@@ -16,7 +11,7 @@ from hardtack.transport.chain import chain
 from hardtack.transport.march import March, Watch, march
 from hardtack.transport.rosenbrock import RODAS3, RODAS4
 from hardtack.transport.surroundings import Stretch, Surroundings, surroundings
-from tests.transport.chains import DAY, T25, gab, sandwich
+from tests.transport.chains import DAY, T25, gab, plain_python, sandwich
 
 
 def small_run() -> tuple[March, March]:
@@ -49,16 +44,8 @@ def summary(runs: tuple[March, March]) -> np.ndarray:  # type: ignore[type-arg]
 
 
 def test_the_compiled_march_is_the_python_one() -> None:
-    root = Path(__file__).resolve().parents[2]
-    code = "import sys; from tests.transport.test_twin import *; sys.stdout.write(summary(small_run()).tobytes().hex())"
-    path = os.pathsep.join([str(root), str(root / "src"), os.environ.get("PYTHONPATH", "")])
-    plain = subprocess.run(
-        [sys.executable, "-c", code],
-        env={**os.environ, "NUMBA_DISABLE_JIT": "1", "PYTHONPATH": path},
-        cwd=root,
-        capture_output=True,
-        text=True,
-        check=False,
+    plain = plain_python(
+        "import sys; from tests.transport.test_twin import *; sys.stdout.write(summary(small_run()).tobytes().hex())"
     )
     assert plain.returncode == 0, plain.stderr
     got = np.frombuffer(bytes.fromhex(plain.stdout))

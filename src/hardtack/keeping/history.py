@@ -244,7 +244,7 @@ def _marched(
         ),
         method="transport",
         resistance_ratio=ratio,
-        imbalance=run.imbalance + run.rounded,
+        imbalance=run.imbalance,
         water_gained=run.inflow,
         profile_positions=cells.centres,
         profile=run.activity[:, :-1],

@@ -3,7 +3,7 @@
 State M [kg] of every cell, then of the gas space (node n), then the water let in since the start (node n+1).
 Activities follow from the state by table. One step solves, per stage, (C/(gamma h) + L) z = rhs in activities,
 C = dM/da, L = minus the flux Jacobian: tridiagonal along the cells, bordered by the gas space. State increments
-are C z, so sums of state telescope and the water balance closes to round-off.
+are C z, and every flux is one number, so sums of state telescope and the water balance closes to round-off.
 
 `march._model` lays the arrays out, few and fat: a compiled call passes each as seven numbers or more. Everything
 compiled lives in this file: numba's cache watches the file of the function called from outside, and would miss a
@@ -20,20 +20,31 @@ from numba import njit
 from hardtack.water.air import GAS_CONSTANT, MOLAR_MASS_WATER, saturation_pressure
 
 # rows of cells: those from MOBILITY on are scratch
-DRY, DRY_INVERSE, WITHIN, MOBILITY, K, F, RATE, RATE_RATE, Z, RISE = range(10)
-C, STORE, ONWARDS, BACK, TO_GAS, FROM_GAS, PIVOT, CELL_ROWS = range(10, 18)
+DRY, DRY_INVERSE, WITHIN, MOBILITY, K, RISE, Z, FLUX, LEAVING, LATER, LEAVING_LATER, FACE, OUT = range(13)
+C, STORE, ONWARDS, BACK, TO_GAS, FROM_GAS, PIVOT, STAYS, GOES_ON, GOES_OUT, UP, BY, SOURCE, CELL_ROWS = range(
+    13, 27
+)
 # columns of layers, rows of joints, columns of barriers, entries of now: scratch from SOLID, SHIELD, T_NOW on
 RHO, D_REF, SLOPE, X_REF, T_REF, E_ACT, DELTA, X_HALF, INTERVALS, CAP, SOLID, VAPOUR, LAYER_COLUMNS = range(
     13
 )
-HALF_1, HALF_2, SHIELD, FLUX, BY_FIRST, BY_SECOND, JOINT_ROWS = range(7)
+HALF_1, HALF_2, SHIELD, BY_FIRST, BY_SECOND, JOINT_ROWS = range(6)
 JOINT, R_BARRIER, T_BARRIER, E_BARRIER = range(4)
-VOLUME, T_FIRST, T_SPACING, T_NOW, CENTRE, GAS, SHARE, W_COLDER, W_LEVEL, W_WARMER, NOW_SIZE = range(11)
+VOLUME, T_FIRST, T_SPACING, T_NOW, CENTRE, GAS, SHARE, W_COLDER, W_LEVEL, W_WARMER, ROUNDING, NOW_SIZE = (
+    range(12)
+)
 # result codes
 DONE, TOO_MANY, STUCK = 0, 1, 2
 # Least rise of activity over an interval of the curves. Free water has none at all, and where it is free at one
 # temperature but not yet at the next, interpolation may even fall a little; capacity must stay finite.
 FLATTEST = 1e-8
+# Most dX/da counted for half a cell at a joint. Free water has no bound to it, and so no resistance at all; with this
+# one kg/kg across the half cell takes a difference of 1e-3 in activity.
+STEEPEST = 1e3
+# A joint's flux grows with the first and falls with the second activity, by this share of its conductance at least,
+# whatever D(X) does: `_factor` needs both signs.
+LEAST = 0.1
+SLIGHT = 1e-16  # share of the first water that counts as rounding: of a stage's balance, or left in a cell dried out
 WET = 1e-4  # share of its supersaturation by which the gas space's activity exceeds 1 while water lies on the film
 FIRST = 10.0  # step tried first [s]; the error control takes it from there
 SHORTEST = 1e-9  # a step [s] below which the march gives up
@@ -161,7 +172,7 @@ def _along(M, j, cells, layers, spans, curves, now, a):
 @_inlined
 def _gas(water, now):
     """Activity of the gas space: its share of saturation, or near 1 while water lies on the film."""
-    return 1.0 + now[SHARE] * (water / now[GAS] - 1.0)
+    return (1.0 - now[SHARE]) + now[SHARE] * (water / now[GAS])
 
 
 @_inlined
@@ -172,20 +183,23 @@ def _end(M, i, j, cells, layers, curves, now):
     X = M[i] * cells[DRY_INVERSE, i]
     a, da, dda = _activity(X, _curve(j, layers, curves, now))
     slope = layers[j, SLOPE] if layers[j, SLOPE] * (X - layers[j, X_REF]) < layers[j, CAP] else 0.0
-    rise, mobility = 1.0 / da, cells[MOBILITY, i]
-    hindrance = 1.0 / (mobility * rise + layers[j, VAPOUR])
-    return a, hindrance, mobility * (slope - dda * rise) * (rise * hindrance) ** 2
+    rise, steepens, mobility = 1.0 / da, -dda / da, cells[MOBILITY, i]
+    bounded = min(rise, STEEPEST)
+    if bounded < rise:
+        steepens = 0.0
+    hindrance = 1.0 / (mobility * bounded + layers[j, VAPOUR])
+    return a, hindrance, mobility * (slope + steepens) * rise * bounded * hindrance**2
 
 
 @_compiled
-def _rates(M, g, b, since, per, cells, layers, spans, joints, nodes, curves, now, f):
-    """Net inflow f of every node [kg/s], the film's from b - g a; what leaves one node enters another.
+def _fluxes(M, g, b, cells, layers, spans, joints, nodes, curves, now, flux, leaving):
+    """Every flux once [kg/s]: from each cell to the next, from each to the gas space, and that of the film, returned.
 
     Within a layer the potential is K = integral of kappa da = rho integral of D dX + delta psat a: so the flux between
-    centres is exact for any D(X). With since = 0, per = 1. With since = 1 every flux is taken less that of the last
-    call, times `per`. Leaves, too, rho D of every cell and the derivatives of the joints' fluxes.
+    centres is exact for any D(X). The film's is b - g a. Leaves, too, rho D of every cell and the derivatives of the
+    joints' fluxes.
     """
-    mobility, potential, within, flux = cells[MOBILITY], cells[K], cells[WITHIN], cells[F]
+    mobility, potential, within = cells[MOBILITY], cells[K], cells[WITHIN]
     dry_inverse, n = cells[DRY_INVERSE], cells.shape[1] - 2
     for j in range(spans.shape[0]):
         # plain numbers first: an array's element might change under the loop for all the compiler knows
@@ -206,31 +220,29 @@ def _rates(M, g, b, since, per, cells, layers, spans, joints, nodes, curves, now
             for i in range(first, last):
                 potential[i] += vapour * cells[Z, i]
     for i in range(n):  # none from the last cell: its `within` is zero
-        flux[i] = ((potential[i] - potential[i + 1]) * within[i] - since * flux[i]) * per
-    f[0] = -flux[0]
-    for i in range(1, n):
-        f[i] = flux[i - 1] - flux[i]
-    f[n] = f[n + 1] = (b - g * _gas(M[n], now) - since * cells[RATE, n + 1]) * per
+        flux[i] = (potential[i] - potential[i + 1]) * within[i]
+        leaving[i] = 0.0
     for k in range(nodes.shape[0]):
         a1, hindrance1, falls1 = _end(M, nodes[k, 0], nodes[k, 1], cells, layers, curves, now)
         a2, hindrance2, falls2 = _end(M, nodes[k, 2], nodes[k, 3], cells, layers, curves, now)
         half1, half2 = joints[HALF_1, k], joints[HALF_2, k]
         G = 1.0 / (half1 * hindrance1 + half2 * hindrance2 + joints[SHIELD, k])
         through = (a1 - a2) * G
-        joints[BY_FIRST, k] = G * (1.0 + through * half1 * falls1)
-        joints[BY_SECOND, k] = G * (1.0 - through * half2 * falls2)
-        through = (through - since * joints[FLUX, k]) * per
-        joints[FLUX, k] = through
-        f[nodes[k, 0]] -= through
-        f[nodes[k, 2]] += through
+        joints[BY_FIRST, k] = G * max(1.0 + through * half1 * falls1, LEAST)
+        joints[BY_SECOND, k] = G * max(1.0 - through * half2 * falls2, LEAST)
+        if nodes[k, 2] == n:
+            leaving[nodes[k, 0]] += through
+        else:
+            flux[nodes[k, 0]] = through
+    return b - g * _gas(M[n], now)
 
 
 @_inlined
-def _jacobian(M, g, inv, cells, layers, spans, joints, nodes, curves, now):
-    """The matrix C/(gamma h) + L, inv = 1/(gamma h), at the state `_rates` has seen last.
+def _jacobian(M, inv, cells, layers, spans, joints, nodes, curves, now):
+    """The matrix C/(gamma h) + L, inv = 1/(gamma h), at the state `_fluxes` has seen last.
 
-    Into cells: C, STORE (C inv, and the film's g for the gas space), and the derivatives of the fluxes: ONWARDS (from
-    cell i to i+1, by a_i), BACK (the same by a_i+1), TO_GAS and FROM_GAS.
+    Into cells: C, STORE (C inv), and the derivatives of the fluxes: ONWARDS (from cell i to i+1, by a_i), BACK (the
+    same by a_i+1), TO_GAS and FROM_GAS.
     """
     dry, within, mobility, kappa, rise = cells[DRY], cells[WITHIN], cells[MOBILITY], cells[K], cells[RISE]
     capacity, store, onwards, back = cells[C], cells[STORE], cells[ONWARDS], cells[BACK]
@@ -245,7 +257,6 @@ def _jacobian(M, g, inv, cells, layers, spans, joints, nodes, curves, now):
     cells[TO_GAS : FROM_GAS + 1, :] = 0.0
     for i in range(n + 1):
         store[i] = capacity[i] * inv
-    store[n] += g
     for i in range(n - 1):
         onwards[i] = kappa[i] * within[i]
         back[i] = kappa[i + 1] * within[i]
@@ -259,47 +270,85 @@ def _jacobian(M, g, inv, cells, layers, spans, joints, nodes, curves, now):
 
 
 @_inlined
-def _factor(cells):
+def _factor(cells, g):
     """Eliminate along the cells, the gas space last; without pivoting and without a subtraction.
 
     Every column of the matrix sums to its store: what leaves a node enters another. Carrying that excess, not the
     diagonal, keeps pivots exact to round-off however far conductances exceed store (after Grassmann, Taksar & Heyman
-    1985, Operations Research 33:1107, on Markov chains). Leaves 1/diagonal in PIVOT and STORE[n], the multipliers of
-    the forward sweep in ONWARDS and TO_GAS, of the backward sweep in BACK and FROM_GAS.
+    1985, Operations Research 33:1107, on Markov chains). Leaves 1/diagonal in PIVOT; the shares, one in all, of what
+    comes to a cell: STAYS, GOES_ON to the next cell, GOES_OUT to the gas space (or from there through the film); and
+    the multipliers of the backward sweep, UP and BY.
     """
-    store, onwards, back, pivot = cells[STORE], cells[ONWARDS], cells[BACK], cells[PIVOT]
-    to_gas, from_gas, n = cells[TO_GAS], cells[FROM_GAS], cells.shape[1] - 2
+    store, onwards, back, to_gas, from_gas = (
+        cells[STORE], cells[ONWARDS], cells[BACK], cells[TO_GAS], cells[FROM_GAS],
+    )  # fmt: skip
+    pivot, stays, goes_on, goes_out, ups, bys = (
+        cells[PIVOT], cells[STAYS], cells[GOES_ON], cells[GOES_OUT], cells[UP], cells[BY],
+    )  # fmt: skip
+    n = cells.shape[1] - 2
     excess, to, by, gas = store[0], to_gas[0], from_gas[0], store[n]
     for i in range(n):
         inverse = 1.0 / (excess + onwards[i] + to)
-        up, down = back[i] * inverse, onwards[i] * inverse
-        pivot[i], onwards[i], back[i] = inverse, down, up
-        to_gas[i], from_gas[i] = to * inverse, by * inverse
-        gas += by * (excess * inverse)
+        up, down, stay = back[i] * inverse, onwards[i] * inverse, excess * inverse
+        pivot[i], stays[i], goes_on[i], goes_out[i] = inverse, stay, down, to * inverse
+        ups[i], bys[i] = up, by * inverse
+        gas += by * stay
         excess = store[i + 1] + up * excess
         to, by = to_gas[i + 1] + up * to, from_gas[i + 1] + down * by
-    store[n] = 1.0 / gas
+    pivot[n] = 1.0 / (gas + g)
+    stays[n], goes_out[n] = gas * pivot[n], g * pivot[n]
 
 
 @_inlined
-def _solve(cells, u):
-    """Solve with the factors: Z holds the right-hand side, at last z[n] for the gas space; u takes C z."""
-    z, capacity, onwards, back, pivot = cells[Z], cells[C], cells[ONWARDS], cells[BACK], cells[PIVOT]
-    to_gas, from_gas, n = cells[TO_GAS], cells[FROM_GAS], cells.shape[1] - 2
-    carried = z[0]
-    gas = z[n] + to_gas[0] * carried
-    for i in range(1, n):
-        carried = z[i] + onwards[i - 1] * carried
-        z[i] = carried
-        gas += to_gas[i] * carried
-    gas *= cells[STORE, n]
-    z[n], u[n] = gas, capacity[n] * gas
+def _solve(cells, film, u):
+    """Solve with the factors: Z takes the rise z of activity, u the water C z; returned are the film's flux, sum of u.
+
+    FACE and OUT hold the fluxes, SOURCE what the right-hand side has besides. Fluxes stay whole: where conductances
+    are huge, what enters and what leaves a cell are each far larger than their difference, which would be lost to
+    rounding. Eliminating a cell sends on the shares of its own water that do not stay; of its fluxes, which the next
+    node has had already, it takes back the share that does: a flux counts by what a cell can hold of it.
+    """
+    z, capacity, flux, leaving, sources = cells[Z], cells[C], cells[FACE], cells[OUT], cells[SOURCE]
+    pivot, stays, goes_on, goes_out = cells[PIVOT], cells[STAYS], cells[GOES_ON], cells[GOES_OUT]
+    ups, bys, n = cells[UP], cells[BY], cells.shape[1] - 2
+    gas, source, out = sources[n], sources[0], leaving[0]
     for i in range(n):
-        z[i] = z[i] * pivot[i] + from_gas[i] * gas
-    carried = 0.0
+        z[i] = source - (flux[i] + out)
+        gas += stays[i] * out + goes_out[i] * source
+        source = goes_on[i] * source + (sources[i + 1] + stays[i] * flux[i])
+        out = goes_on[i] * out + (leaving[i + 1] - goes_out[i] * flux[i])
+    film_after = film * stays[n] - gas * goes_out[n]
+    gas = (gas + film) * pivot[n]
+    z[n], u[n] = gas, capacity[n] * gas
+    total, carried = u[n], 0.0
     for i in range(n - 1, -1, -1):
-        carried = z[i] + back[i] * carried
-        u[i] = capacity[i] * carried
+        carried = (z[i] * pivot[i] + bys[i] * gas) + ups[i] * carried
+        gained = capacity[i] * carried
+        z[i], u[i] = carried, gained
+        total += gained
+    return film_after, total
+
+
+@_inlined
+def _stage(cells, g, gamma_h, film, inflow, rounding, u):
+    """One stage, into u: the water every node gains, C z, and that which comes through the film.
+
+    Both are worked out apart. Where they differ by more than `rounding` [kg], a flux was far larger than what its nodes
+    take up within the step. Then z brings them to where it nearly vanishes, and the system is solved again for what is
+    left over (iterative refinement): that is of the size of the water that really moves, and so is its rounding.
+    """
+    z, source, flux, leaving, n = cells[Z], cells[SOURCE], cells[FACE], cells[OUT], cells.shape[1] - 2
+    onwards, back, to_gas, from_gas = cells[ONWARDS], cells[BACK], cells[TO_GAS], cells[FROM_GAS]
+    through, gained = _solve(cells, film, u)
+    if abs(gained - (through + inflow) * gamma_h) > rounding:
+        for i in range(n):
+            flux[i] += onwards[i] * z[i] - back[i] * z[i + 1]
+            leaving[i] += to_gas[i] * z[i] - from_gas[i] * z[n]
+        for i in range(n + 1):
+            source[i] -= u[i] / gamma_h
+        through, _ = _solve(cells, film - g * z[n], cells[K])
+        _add(n + 1, 1.0, cells[K], u)
+    u[n + 1] = (through + inflow) * gamma_h
 
 
 @_inlined
@@ -310,24 +359,36 @@ def _add(n, c, x, y):
 
 
 @_compiled
-def _step(M, total, h, env, model, scheme, U, out):
-    """One step of length h from M to `out`: its error in activity, round-off mended [kg], whether it is good."""
+def _step(start, h, env, model, scheme, U, end):
+    """One step of length h from `start` to `end`: its error in activity, and whether it is good.
+
+    Either is two rows: the state, and what rounding left out of it so far.
+    """
+    M, out = start[0], end[0]
     cells, layers, spans, joints, nodes, barriers, curves, now = model
     gamma, A, C_stage, m, e, alpha, gamma_sum, fresh, _ = scheme
-    f, f_t, z, n = cells[RATE], cells[RATE_RATE], cells[Z], cells.shape[1] - 2
+    gamma_h = gamma * h
+    flux, leaving, later, leaving_later = cells[FLUX], cells[LEAVING], cells[LATER], cells[LEAVING_LATER]
+    face, leaves, source, n = cells[FACE], cells[OUT], cells[SOURCE], cells.shape[1] - 2
     g_slope, b_slope, T_slope = env[1], env[3], env[5]
     g0, b0, T0 = env[0] - g_slope * h / 2, env[2] - b_slope * h / 2, env[4] - T_slope * h / 2
     _laws(T0, layers, joints, barriers, now)
-    _rates(M, g0, b0, 0.0, 1.0, cells, layers, spans, joints, nodes, curves, now, f)
-    _jacobian(M, g0, 1.0 / (gamma * h), cells, layers, spans, joints, nodes, curves, now)
-    _factor(cells)
+    film = _fluxes(M, g0, b0, cells, layers, spans, joints, nodes, curves, now, flux, leaving)
+    film_rate = 0.0
+    _jacobian(M, 1.0 / gamma_h, cells, layers, spans, joints, nodes, curves, now)
+    _factor(cells, g0)
     moving = g_slope != 0.0 or b_slope != 0.0 or T_slope != 0.0
     if moving:
-        # df/dt at fixed state: each flux differenced along the projected climate, so that it, too, telescopes
+        # df/dt at fixed state: each flux differenced along the projected climate
         dt = 1e-4 * h
+        per = 1.0 / dt
         g, b = g0 + g_slope * dt, b0 + b_slope * dt
         _laws(T0 + T_slope * dt, layers, joints, barriers, now)
-        _rates(M, g, b, 1.0, 1.0 / dt, cells, layers, spans, joints, nodes, curves, now, f_t)
+        film_rate = _fluxes(M, g, b, cells, layers, spans, joints, nodes, curves, now, later, leaving_later)
+        film_rate = (film_rate - film) * per
+        for i in range(n):
+            later[i] = (later[i] - flux[i]) * per
+            leaving_later[i] = (leaving_later[i] - leaving[i]) * per
     for s in range(alpha.size):
         if fresh[s]:
             # `out` serves for the stage's state
@@ -340,56 +401,61 @@ def _step(M, total, h, env, model, scheme, U, out):
             for i in range(n):
                 least = min(least, out[i])
             # the gas space is linear in its water, so a stage may overshoot below zero there
-            if not least > 0.0:
-                return 0.0, 0.0, False
+            if not least > -now[ROUNDING]:
+                return 0.0, False
             t = alpha[s] * h
             g, b = g0 + g_slope * t, b0 + b_slope * t
             _laws(T0 + T_slope * t, layers, joints, barriers, now)
-            _rates(out, g, b, 0.0, 1.0, cells, layers, spans, joints, nodes, curves, now, f)
-        for i in range(n + 2):
-            z[i] = f[i]
+            film = _fluxes(out, g, b, cells, layers, spans, joints, nodes, curves, now, flux, leaving)
+        inflow = 0.0
+        for i in range(n + 1):
+            source[i] = 0.0
         for j in range(s):
-            _add(n + 2, C_stage[s, j] / h, U[j], z)
-        if moving and gamma_sum[s] != 0.0:
-            _add(n + 2, gamma_sum[s] * h, f_t, z)
-        _solve(cells, U[s])
-        U[s, n + 1] = (z[n + 1] - g0 * z[n]) * (gamma * h)
-    return _close(M, total, U, m, e, cells, spans, out)
+            c = C_stage[s, j] / h
+            _add(n + 1, c, U[j], source)
+            inflow += c * U[j, n + 1]
+        for i in range(n):
+            face[i] = flux[i]
+            leaves[i] = leaving[i]
+        ahead = gamma_sum[s] * h if moving else 0.0
+        if ahead != 0.0:
+            _add(n, ahead, later, face)
+            _add(n, ahead, leaving_later, leaves)
+        _stage(cells, g0, gamma_h, film + ahead * film_rate, inflow, now[ROUNDING], U[s])
+    return _close(start, U, m, e, cells, spans, now[ROUNDING], end)
 
 
 @_inlined
-def _close(M, total, U, m, e, cells, spans, out):
-    """The new state, its error and its round-off.
+def _close(start, U, m, e, cells, spans, rounding, end):
+    """The new state and its error, judged layer by layer, as activity: a thin cell counts by the water it holds.
 
-    The error is judged layer by layer, as activity: a thin cell counts by the water it holds. Huge conductances pass
-    much water to and fro within a step, whose rounding shows in the balance; so the cells take up, in proportion, what
-    is missing to `total` (all water less the inflow, which no step changes).
+    Thousands of small increments are added to each cell; what a sum cannot hold is kept for the next (Kahan 1965,
+    Communications of the ACM 8:40). A cell may not be emptied: water below zero by less than `rounding` counts as none.
     """
-    error, capacity, n = cells[Z], cells[C], cells.shape[1] - 2
+    error, capacity, out, left, n = cells[Z], cells[C], end[0], end[1], cells.shape[1] - 2
     for i in range(n + 2):
-        out[i] = M[i]
+        left[i] = start[1, i]
         error[i] = 0.0
     for s in range(m.size):
         if m[s] != 0.0:
-            _add(n + 2, m[s], U[s], out)
+            _add(n + 2, m[s], U[s], left)
         if e[s] != 0.0:
             _add(n, e[s], U[s], error)
-    water, least, worst = 0.0, out[n], 0.0
+    for i in range(n + 2):
+        rise, before = left[i], start[0, i]
+        after = before + rise
+        out[i], left[i] = after, rise - (after - before)
+    least, worst = out[n], 0.0
     for j in range(spans.shape[0]):
         wrong, holds = 0.0, 0.0
         for i in range(spans[j, 0], spans[j, 1]):
             wrong += abs(error[i])
             holds += capacity[i]
-            water += out[i]
             least = min(least, out[i])
         if not wrong >= 0.0:
-            return 0.0, 0.0, False
+            return 0.0, False
         worst = max(worst, wrong / holds)
-    missing = total + out[n + 1] - out[n] - water
-    if abs(missing) < 1e-3 * water:  # cells dried to nothing hold less than the rounding of what they held
-        for i in range(n):
-            out[i] *= 1.0 + missing / water
-    return worst, abs(missing), least > 0.0
+    return worst, least > -rounding
 
 
 @_compiled
@@ -403,23 +469,23 @@ def _beyond(M, dry, first, last, X, up):
 
 
 @_compiled
-def _locate(k, watches, state, total, t, step, piece, air, env, model, scheme):
-    """When within the step from M to `out` watch k meets its limit; NaN if it does not."""
-    M, out, trial, U = state[0], state[1], state[2], state[3:]
+def _locate(k, watches, state, t, step, piece, air, env, model, scheme):
+    """When within the step from `start` to `end` watch k meets its limit; NaN if it does not."""
+    start, end, trial, U = state[0:2], state[2:4], state[4:6], state[6:]
     first, last, X, up, dry = watches[0][k], watches[1][k], watches[2][k], watches[3][k], model[0][DRY]
-    below, above = _beyond(M, dry, first, last, X, up), _beyond(out, dry, first, last, X, up)
+    below, above = _beyond(start[0], dry, first, last, X, up), _beyond(end[0], dry, first, last, X, up)
     if below >= 0.0:
         return t
     if above < 0.0:
         return math.nan
     low, high, kept = 0.0, step, 0
-    # step again from M, by false position; an end kept twice weighs half (Illinois)
+    # step again from the start, by false position; an end kept twice weighs half (Illinois)
     while high - low > CROSSING_WIDTH:
         x = low + (high - low) * min(max(below / (below - above), 0.001), 0.999)
         x = min(max(x, low + 0.4 * CROSSING_WIDTH), high - 0.4 * CROSSING_WIDTH)
         _project(air, t, x, piece, env)
-        good = _step(M, total, x, env, model, scheme, U, trial)[2]
-        y = _beyond(trial, dry, first, last, X, up)
+        good = _step(start, x, env, model, scheme, U, trial)[1]
+        y = _beyond(trial[0], dry, first, last, X, up)
         if not good or y >= 0.0:
             high, above, below, kept = x, y, below / 2 if kept == 1 else below, 1
         else:
@@ -442,19 +508,22 @@ def _keep(o, T, M, model, kept):
     a[n] = _gas(M[n], now)
     for i in range(n + 1):
         water[o, i] = M[i]
+        a[i] = max(a[i], 0.0)
     inflow[o], temperature[o] = M[n + 1], T
 
 
 @njit(cache=True, **_options)
 def march_kernel(state, times, model, air, scheme, watches, crossed, stop, tolerance, cap, env, kept):
-    """March from times[0] over all output times: code, outputs done, steps, attempts, water put back for round-off.
+    """March from times[0] over all output times: code, outputs done, steps, attempts.
 
     The arguments are told in `march._run`.
     """
-    M, out, U = state[0], state[1], state[3:]
+    start, end, U = state[0:2], state[2:4], state[6:]
+    M, out = start[0], end[0]
     edges, step_limit, ends, now, n, drying = air[0], air[4], air[5], model[7], M.size - 2, False
-    t, step, h, total, order = times[0], 0.0, FIRST, M[: n + 1].sum() - M[n + 1], scheme[8]
-    attempts, steps, rounded, piece = 0, 0, 0.0, _piece_of(edges, t, 0)
+    t, step, h, order = times[0], 0.0, FIRST, scheme[8]
+    attempts, steps, piece = 0, 0, _piece_of(edges, t, 0)
+    now[ROUNDING] = SLIGHT * M[:n].sum()
     _project(air, t, 0.0, piece, env)
     for o in range(times.size):
         while t < times[o]:
@@ -465,35 +534,40 @@ def march_kernel(state, times, model, air, scheme, watches, crossed, stop, toler
             step = room if step >= room * 0.999999 else min(step, 0.5 * room)
             attempts += 1
             if attempts > cap:
-                return TOO_MANY, o, steps, attempts, rounded
+                return TOO_MANY, o, steps, attempts
             _project(air, t, step, piece, env)
             _centre(env[4], model[6], now)
             # whether water lies on the film holds for the whole step, so that its stages see no kink
             _laws(env[4] - env[5] * step / 2, model[1], model[3], model[5], now)
             now[SHARE] = WET if M[n] > now[GAS] and not drying else 1.0
-            error, missing, good = _step(M, total, step, env, model, scheme, U, out)
+            error, good = _step(start, step, env, model, scheme, U, end)
             filled = out[n] / now[GAS]
             if now[SHARE] < 1.0 and filled < 0.5:
-                drying = True  # all of it goes within this step: step as if it were in the air
+                # all that lies on the film goes within this step: stop when it has, or, if it is little, step as if
+                # it were in the air
+                held = M[n] / now[GAS]
+                drying = held < 2.0
+                h = step if drying else step * (held - 1.0) / (held - filled)
                 continue
             ratio = error / tolerance
             grow = 6.0 if ratio < 1e-6 else min(6.0, max(0.2, 0.9 * ratio ** (-1.0 / order)))
-            good = good and (now[SHARE] < 1.0 or drying or filled < 1.05)
+            good = good and (now[SHARE] < 1.0 or filled < 1.05)
             if not good or ratio > 1.0:
                 h = step * (grow if good else 0.25)
                 if h < SHORTEST:
-                    return STUCK, o, steps, attempts, rounded
+                    return STUCK, o, steps, attempts
+                drying = False
                 continue
             for k in range(crossed.size):
                 if math.isnan(crossed[k]):
-                    crossed[k] = _locate(k, watches, state, total, t, step, piece, air, env, model, scheme)
+                    crossed[k] = _locate(k, watches, state, t, step, piece, air, env, model, scheme)
             for i in range(n + 2):
-                M[i] = out[i]
+                start[0, i], start[1, i] = end[0, i], end[1, i]
             t = stop_at if step == room else t + step
-            steps, rounded, drying = steps + 1, rounded + missing, False
+            steps, drying = steps + 1, False
             # a step cut short by an output or an edge of the air says nothing against the longer one
             h = step * grow if step >= 0.999 * h else max(h, step * grow)
         _keep(o, env[4] + env[5] * step / 2, M, model, kept)
         if stop and crossed.size > 0 and not math.isnan(crossed.sum()):
-            return DONE, o + 1, steps, attempts, rounded
-    return DONE, times.size, steps, attempts, rounded
+            return DONE, o + 1, steps, attempts
+    return DONE, times.size, steps, attempts
