@@ -108,6 +108,7 @@ class Piece:
     open_ends: tuple[bool, bool]
     count: int = 1
     mass: float = 0.0
+    name: str = ""
 
     @property
     def layers(self) -> tuple[Layer, ...]:
@@ -190,7 +191,8 @@ class Crossing:
 class History:
     """What happened to the water: times [n, s] and, over them, every layer and the air.
 
-    `moisture` and `activity` are [n, layers]: the layer's mean moisture, and that moisture shown as
+    `layers` are those of all kinds of piece, in order, each of its own name. `moisture` and `activity` are
+    [n, layers]: the layer's mean moisture, and that moisture shown as
     activity through its isotherm at the day's temperature. `method` says how it was computed.
     `resistance_ratio` is film over inside resistance to water; `imbalance` is the audited water balance
     error, relative to the piece's water at the start.
@@ -214,6 +216,8 @@ class History:
     """Distance of each cell from the first end [cells, m]; empty for the lumped method."""
     profile: Floats = field(default_factory=lambda: np.zeros((0, 0)))
     """Activity of each cell [n, cells]; no cells for the lumped method."""
+    profile_layer: NDArray[np.int64] = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    """Which of `layers` each cell lies in [cells]; positions begin anew with every kind of piece."""
 
 
 @dataclass(frozen=True, slots=True)

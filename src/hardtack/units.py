@@ -56,6 +56,7 @@ KINDS: dict[str, Kind] = {
         Kind("permeability", "kg/m/s/Pa", "1.1e-12 g/m/s/Pa", 0.0, 1e-6, strict_low=True),
         Kind("gas permeance", "m3/m2/s/Pa", "1500 cm3/m2/day/atm", 0.0, 1e-6, strict_low=True),
         Kind("diffusivity", "m2/s", "5e-11 m2/s", 1e-18, 1e-5),
+        Kind("force", "N", "12 N", 0.0, 1e6, strict_low=True),
         Kind("velocity", "m/s", "3 mm/s", 0.0, 100.0, strict_low=True),
         Kind("molar energy", "J/mol", "45 kJ/mol", -1e6, 1e6),
         Kind("density", "kg/m3", "450 kg/m3", 0.0, 3e4, strict_low=True),

@@ -157,3 +157,55 @@ def test_every_command_helps_with_an_example(capsys: pytest.CaptureFixture[str])
     for command in ("keep", "new", "validate", "reference", "evidence", "schema"):
         assert command in out
         assert "Example: hardtack" in run(capsys, command, "--help")[1]
+
+
+LOAF = str(ROOT / "examples" / "crusty-loaf-in-plastic.yaml")
+
+
+def test_keep_tells_shares_stales_clashes_gates_and_what_was_not_judged(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    code, out, _ = run(capsys, "keep", LOAF)
+    assert code == 0
+    for words in (
+        "Share of life used by each failure, after 5",
+        "Two kinds of stale",
+        "What helps one failure and hurts another",
+        "Not judged",
+        "Gates: no failures, but someone must confirm",
+        "Who confirms:",
+        "hardtack why FILE FAILURE",
+    ):
+        assert words in out
+
+
+def test_why_lists_what_was_judged_and_lays_one_open(capsys: pytest.CaptureFixture[str]) -> None:
+    code, out, _ = run(capsys, "why", LOAF)
+    assert code == 0
+    assert "crust (crust): after 5" in out
+    code, out, _ = run(capsys, "why", LOAF, "firming")
+    assert code == 0
+    for words in ("Equation", "theta = 1 - exp", "leg by leg", "from memory (", "Holds", "Source", "sharper"):
+        assert words in out
+    code, _, err = run(capsys, "why", LOAF, "colour")
+    assert code == 2
+    assert "colour was not judged: it takes a measured rate" in err
+
+
+def test_why_as_json_has_every_documented_key(capsys: pytest.CaptureFixture[str]) -> None:
+    page = (ROOT / "docs" / "json.md").read_text(encoding="utf-8")
+    _, out, _ = run(capsys, "why", LOAF, "crust", "--json")
+    (answer,) = json.loads(out)
+    assert answer["schema"] == "hardtack why 1"
+    for key in (*answer, *answer["equation"], *answer["legs"][0]):
+        assert f"`{key}`" in page, f"docs/json.md does not explain {key} of why"
+    _, out, _ = run(capsys, "why", LOAF, "--json")
+    for key in json.loads(out):
+        assert f"`{key}`" in page
+    _, out, _ = run(capsys, "keep", LOAF, "--json")
+    whole = json.loads(out)
+    for part in (whole["two_stales"], whole["not_judged"][0], whole["failures"][0]):
+        for key in part:
+            assert f"`{key}`" in page, f"docs/json.md does not explain {key}"
+    assert sum(whole["failures"][0]["share_by_leg"].values()) == pytest.approx(1.0)
+    assert whole["failures"][0]["share_of_life_used_at_end"] == pytest.approx(1.0)

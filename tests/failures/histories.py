@@ -22,6 +22,7 @@ def history(
     headspace: ArrayLike = 0.0,
     profile: np.ndarray | None = None,  # type: ignore[type-arg]
     positions: np.ndarray | None = None,  # type: ignore[type-arg]
+    in_layer: Sequence[int] | None = None,
 ) -> History:
     """A history at `days`; temperature of a row is the mean over the interval that closes there."""
     times = np.asarray(days, dtype=float) * DAY
@@ -47,4 +48,7 @@ def history(
         water_gained=np.zeros(n),
         profile_positions=np.zeros(0) if positions is None else positions,
         profile=np.zeros((n, 0)) if profile is None else profile,
+        profile_layer=np.zeros(0 if profile is None else profile.shape[1], dtype=np.int64)
+        if in_layer is None
+        else np.asarray(in_layer),
     )

@@ -195,6 +195,7 @@ def test_centre_and_rim_may_be_two_layers_of_a_round_biscuit() -> None:
         layers=("centre", "rim"),
         profile=np.array([[a[0], a[0], a[1]]] * 2),
         positions=np.array([5e-3, 14e-3, 25e-3]),
+        in_layer=(0, 0, 1),
     )
     found = checking.difference(h, piece, ("centre", "rim"))
     assert found == pytest.approx([0.035 / 1.035 - 0.012 / 1.012] * 2, abs=1e-6)

@@ -73,7 +73,7 @@ def test_one_line_changes_and_nothing_else(tmp_path: Path) -> None:
 def test_every_starter_keeps_its_comments(tmp_path: Path, kind: str) -> None:
     file = product(tmp_path, kind)
     before = file.read_text("utf-8")
-    write_into(file, "piece / thickness", "7.1 ± 0.1 mm [measured here]")
+    write_into(file, "piece / mass", "7.1 ± 0.1 g [measured here]")
     after = file.read_text("utf-8")
     assert before.count("#") == after.count("#")
     assert len(before.splitlines()) == len(after.splitlines())

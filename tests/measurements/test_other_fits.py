@@ -94,7 +94,7 @@ def truth(product: Product, days: np.ndarray, permeance: float, scale: float) ->
     layer = piece.layers[0]
     moved = replace(layer, isotherm=replace(layer.isotherm, scale=layer.isotherm.scale * scale))
     piece = replace(piece, parts=(moved,))
-    history = history_of(piece, pack, journey, stretches_of(journey, pack, piece), ())
+    history = history_of([piece], pack, journey, stretches_of(journey, pack, [piece]), ())
     return np.interp(days * DAY, history.times, history.moisture[:, 0])
 
 

@@ -91,6 +91,6 @@ def test_an_unpacked_leg_conducts_thousands_of_times_more() -> None:
     from hardtack.piece import piece_of
 
     journey, used = journey_of(product)
-    sealed, open_air = stretches_of(journey, pack_of(product)[0], piece_of(product)[0])
+    sealed, open_air = stretches_of(journey, pack_of(product)[0], [piece_of(product)[0]])
     assert open_air.g[0] > 1000 * sealed.g[0]
     assert any("outside film coefficient" in item.what and not item.given for item in used)

@@ -219,7 +219,7 @@ def statement(
         cautions=(),
         history=history,
         journey=Journey(legs, PACKED.isoformat()),
-        piece=_piece(parts),
+        pieces=(_piece(parts),),
         pack=Pack(PackFilm("invented film", 1e-11, 298.15), 0.066, 2.5e-4, 1.3),
         end=end,
         end_date=when.isoformat(),

@@ -99,3 +99,11 @@ def test_a_layer_nobody_knows_is_told_what_there_is() -> None:
     text = SLAB.replace("name: cracker", "name: moon rock") + "      moisture: 4 %wb\n"
     with pytest.raises(HardtackError, match="moon rock"):
         piece_of(loads(product(text, "meteorite")))
+
+
+def test_more_water_than_the_isotherm_holds_at_saturation_is_said_with_a_mend() -> None:
+    text = product(SLAB + "      moisture: 38 %wb\n", "bread crumb")
+    with pytest.raises(HardtackError, match="than its isotherm"):
+        piece_of(loads(text))
+    moved = piece_of(loads(product(SLAB + "      moisture: 38 %wb\n      activity: 0.955\n", "bread crumb")))
+    assert moved[0].layers[0].isotherm.scale > 1.0

@@ -14,7 +14,7 @@ from hardtack.errors import HardtackError, Problem
 from hardtack.product import LoggerRecord, Product, load, loads, read_logger
 
 HERE = Path(__file__).parent
-FILES = [(HERE / name).read_bytes() for name in ("cracker.yaml", "sandwich.yaml")]
+FILES = [(HERE / name).read_bytes() for name in ("cracker.yaml", "sandwich.yaml", "mix.yaml")]
 ODD = [
     *b": - # { } [ ] , | > ' \" % @ -1 1e999 .inf 0x1F 1_000 null true **9 .. --- ...".split(),
     *b"name barrier layers temperature &a *a !!int ? <<: g/0 [measured".split(),

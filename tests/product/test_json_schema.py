@@ -56,7 +56,8 @@ def test_every_key_says_what_it_is(schema: dict[str, Any]) -> None:
 def test_what_may_be_left_out_is_not_required(schema: dict[str, Any]) -> None:
     assert schema["$defs"]["LayerSpec"]["required"] == ["name"]
     assert "layer" not in schema["$defs"]["CrispnessLimit"].get("required", [])
-    assert schema["required"] == ["hardtack", "name", "piece", "journey"]
+    assert schema["required"] == ["hardtack", "name", "journey"]
+    assert schema["anyOf"] == [{"required": ["piece"]}, {"required": ["pieces"]}]
 
 
 def test_quantities_are_text_with_an_example(schema: dict[str, Any]) -> None:

@@ -65,6 +65,48 @@ def keep(file: Path, /, *, as_json: AsJson = False, picture: Path | None = None)
 
 
 @app.command
+def why(file: Path, failure: str = "", /, *, as_json: AsJson = False) -> None:
+    """Show how one failure was computed: equation, numbers with their origin, share of life used leg by leg, source.
+
+    Example: hardtack why examples/crusty-loaf-in-plastic.yaml crust
+
+    Parameters
+    ----------
+    file
+        A product file.
+    failure
+        The failure, such as mould or drying-out. Without it, the failures judged are listed.
+    as_json
+        Print as JSON with a stable schema (docs/json.md) instead of text.
+    """
+    from hardtack.keeping import keep as keep_product
+    from hardtack.keeping.why import why_of
+    from hardtack.product import load
+
+    statement = keep_product(load(file))
+    if not failure:
+        from hardtack.cli.show_why import show_judged
+
+        if as_json:
+            from hardtack.keeping.as_json import judged_json
+
+            print_json(judged_json(statement))
+            return
+        show_judged(statement)
+        return
+    answers = why_of(statement, failure)
+    if as_json:
+        from hardtack.keeping.why import why_json
+
+        print_json([why_json(answer) for answer in answers])
+        return
+    from hardtack.cli.show_why import show_why
+
+    for answer in answers:
+        show_why(answer)
+
+
+@app.command
 def water(file: Path, /, *, as_json: AsJson = False, picture: Path | None = None) -> None:
     """Say where the water stands at rest: doughs from their formulas, layers on their isotherms, and where they meet.
 

@@ -11,6 +11,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from hardtack.keeping.sentences import moment
 from hardtack.sourced import PROVENANCES, Sourced, Used
 from hardtack.units import celsius, wet_basis
 
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
     from hardtack.evidence import EvidenceRow
     from hardtack.keeping import KeepingStatement
     from hardtack.reference import Row
+    from hardtack.states import Gate
 
 WIDEST = 110
 
@@ -39,21 +41,49 @@ def show_statement(statement: KeepingStatement) -> None:
     """The statement for a person."""
     out = console()
     out.print(Text(statement.sentence, style="bold"))
+    out.print(Text(statement.chain))
     show_section(out, "Why", statement.causes)
     show_section(out, "What limits", [statement.limiting])
     show_section(out, "On the way", statement.way)
-    if len(statement.courses) > 1:
-        show_section(out, "Other failures", [_other(course) for course in statement.courses[1:]])
+    _show_shares(out, statement)
+    if statement.stale is not None:
+        show_section(out, "Two kinds of stale", statement.stale.words)
+    show_section(out, "What helps one failure and hurts another", statement.clashes)
     show_assumptions(out, statement.used)
     show_section(out, "What to measure to make it sharper", [statement.courses[0].sharpen + "."])
-    show_section(out, "Growth", [f"{gate.finding} Who confirms: {gate.confirm}." for gate in statement.gates])
+    show_section(
+        out, "Gates: no failures, but someone must confirm", [gate_words(gate) for gate in statement.gates]
+    )
     show_section(out, "Cautions", statement.cautions)
 
 
-def _other(course: Any) -> str:
-    if course.time is None:
-        return f"{course.name}: does not come; {float(course.share[-1]):.0%} of the way to {course.limit}."
-    return f"{course.name}: on day {course.time / 86400:.0f}, {course.limit}."
+def gate_words(gate: Gate) -> str:
+    """A gate's finding, and who must confirm it."""
+    return f"{gate.name[0].upper()}{gate.name[1:]}: {gate.finding} Who confirms: {gate.confirm}."
+
+
+def _show_shares(out: Console, statement: KeepingStatement) -> None:
+    """Every failure judged, with the share of its life used when the statement ends; and those not judged."""
+    lines = []
+    for course, share in zip(statement.courses, statement.shares, strict=True):
+        comes = "does not come" if course.time is None else moment(course.time, statement.journey.packed_on)
+        told = "" if course is statement.courses[0] else "".join(f" {words}." for words in course.told)
+        lines.append(
+            f"{course.name} ({course.layer}): {share:.0%} used, {comes}; limit: {course.limit}.{told}"
+        )
+    show_section(out, f"Share of life used by each failure, {moment(statement.end, '')}", lines)
+    show_section(out, "Not judged", not_judged_lines(statement))
+    out.print(
+        Text(indented(out, "`hardtack why FILE FAILURE` shows equation, numbers and course of one of them."))
+    )
+
+
+def not_judged_lines(statement: KeepingStatement) -> list[str]:
+    """The ways of failing not looked at; those with one reason together."""
+    by_why: dict[str, list[str]] = {}
+    for one in statement.not_judged:
+        by_why.setdefault(one.why, []).append(one.name)
+    return [f"{' and '.join(names)}: {why.rstrip('.')}." for why, names in by_why.items()]
 
 
 def show_section(out: Console, title: str, lines: Iterable[str]) -> None:

@@ -12,13 +12,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from hardtack.errors import HardtackError
+from hardtack.failures.names import CHECKING
 from hardtack.failures.running import first_time
 from hardtack.reference import lookup
 from hardtack.states import FailureCourse, Floats, History, Layer, Piece
 from hardtack.units import wet_basis
 from hardtack.water.isotherm import moisture
 
-NAME = "checking"
+NAME = CHECKING
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,8 +47,8 @@ def difference(history: History, piece: Piece, names: tuple[str, ...]) -> Floats
     spans = [_span(piece, name) for name in names]
     start, end = spans[0][0], spans[-1][0] + spans[-1][1].thickness
     x, W = [], []
-    for low, layer in spans:
-        inside = (history.profile_positions >= low) & (history.profile_positions < low + layer.thickness)
+    for _, layer in spans:
+        inside = history.profile_layer == history.layers.index(layer.name)
         X = np.asarray(moisture(layer.isotherm, history.profile[:, inside], history.temperature[:, None]))
         x.append((history.profile_positions[inside] - start) / (end - start))
         W.append(X / (1.0 + X))

@@ -11,13 +11,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from hardtack.errors import HardtackError
+from hardtack.failures.names import COLOUR
 from hardtack.failures.running import first_time, running_integral
 from hardtack.reference import lookup
 from hardtack.sourced import Provenance, Sourced
 from hardtack.states import FailureCourse, History
 from hardtack.units import DAY, celsius
 
-NAME = "colour"
+NAME = COLOUR
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from hardtack.failures.names import CRISPNESS
 from hardtack.failures.texture import TextureLimit, Words, crispness_left, texture_course
 from hardtack.states import FailureCourse, History, Isotherm
 
 __all__ = ["NAME", "course", "crispness_left"]
 
-NAME = "crispness"
+NAME = CRISPNESS
 
 
 def course(history: History, limit: TextureLimit, isotherm: Isotherm) -> FailureCourse:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from hardtack.failures.names import CRUST
 from hardtack.failures.texture import TextureLimit, Words, texture_course
 from hardtack.states import FailureCourse, History, Isotherm
 
-NAME = "crust"
+NAME = CRUST
 
 
 def course(history: History, limit: TextureLimit, isotherm: Isotherm) -> FailureCourse:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from hardtack.failures.names import DRYING_OUT
 from hardtack.failures.texture import TextureLimit, Words, texture_course
 from hardtack.states import FailureCourse, History, Isotherm
 
-NAME = "drying out"
+NAME = DRYING_OUT
 
 
 def course(history: History, limit: TextureLimit, isotherm: Isotherm) -> FailureCourse:

@@ -14,6 +14,7 @@ from typing import Literal
 import numpy as np
 
 from hardtack.errors import HardtackError, Problem
+from hardtack.failures.names import FIRMING
 from hardtack.failures.running import first_time
 from hardtack.reference import lookup
 from hardtack.sourced import Provenance
@@ -21,7 +22,7 @@ from hardtack.states import FailureCourse, Floats, History
 from hardtack.units import DAY, celsius
 from hardtack.water.air import GAS_CONSTANT
 
-NAME = "firming"
+NAME = FIRMING
 POINTS = ("32 degF", "70 degF", "100 degF")
 """The rows of the shelf's firming temperatures between which ln k is straight."""
 
@@ -121,6 +122,11 @@ def relative_rate(T: Floats | float, reference: float, energy: float | None = No
 
 def extent(history: History, spec: Firming) -> Floats:
     """Share of the way to final firmness [n], 1 - exp(-(integral k dt)^n), put back by every re-warming."""
+    return np.asarray(-np.expm1(-(reduced_time(history, spec) ** spec.n)))
+
+
+def reduced_time(history: History, spec: Firming) -> Floats:
+    """The integral of k dt [n], put back by every re-warming. Straight between the rows, as k is level there."""
     k = (
         spec.rate
         * _factor(spec, "rate")
@@ -133,7 +139,7 @@ def extent(history: History, spec: Firming) -> Floats:
     for j, step in enumerate(steps):
         so_far = reduced[j] + step
         reduced[j + 1] = min(so_far, left) if history.temperature[j + 1] >= melting else so_far
-    return np.asarray(-np.expm1(-(reduced**spec.n)))
+    return reduced
 
 
 def course(history: History, spec: Firming) -> FailureCourse:
@@ -149,7 +155,7 @@ def course(history: History, spec: Firming) -> FailureCourse:
         name=NAME,
         layer=spec.layer,
         share=share,
-        time=first_time(history.times, share),
+        time=_moment(history, spec, at),
         limit=_limit_words(spec, at),
         meaning=(
             f"the {spec.layer} has gone stale by firming: its starch has set again. No water need be lost, "
@@ -169,6 +175,14 @@ def course(history: History, spec: Firming) -> FailureCourse:
         ),
         told=_told(history, spec, at),
     )
+
+
+def _moment(history: History, spec: Firming, at: float) -> float | None:
+    """When the limit is met [s]: in reduced time, which runs straight between rows where the share is curved."""
+    if at >= 1.0:
+        return None
+    limit = float(-np.log1p(-at)) ** (1.0 / spec.n)
+    return first_time(history.times, reduced_time(history, spec) / limit)
 
 
 def _factor(spec: Firming, on: str) -> float:

@@ -8,6 +8,7 @@ interaction: where several conditions are hard at once the true growth is slower
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +18,7 @@ from hardtack.failures.preservatives import Acid, undissociated_share
 from hardtack.reference import lookup
 from hardtack.sourced import Provenance
 from hardtack.states import Floats
+from hardtack.units import celsius
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,3 +112,29 @@ def growth_factor(kind: Organism, a: Floats | float, T: Floats | float, setting:
             )
         gamma = gamma * max(0.0, 1.0 - acid.dose * undissociated_share(setting.pH, acid.pKa) / acid.MIC)
     return np.asarray(gamma / carbon_dioxide_factor(setting.carbon_dioxide))
+
+
+@dataclass(frozen=True, slots=True)
+class Watched:
+    """Growth of one organism noticed after `life` [s] at constant activity `a` and T [K], in the setting `there`."""
+
+    kind: Organism
+    life: float
+    a: float
+    T: float
+    there: Setting
+
+
+def carried(day: Watched, setting: Setting) -> Callable[[Floats, Floats], Floats]:
+    """The watched day carried to other activities and temperatures [K] in this setting, as a rate [1/s].
+
+    That is growth factor here over growth factor there, over the life watched. Raises `HardtackError` when the
+    organism could not have grown where it was watched.
+    """
+    gamma_there = float(growth_factor(day.kind, day.a, day.T, day.there))
+    if not (gamma_there > 0.0 and day.life > 0.0):
+        raise HardtackError(
+            f"{day.kind.name} does not grow at activity {day.a:g} and {celsius(day.T):.0f} °C in that setting",
+            "name the organism that was seen, or check activity, temperature, pH and preservative of the measured day",
+        )
+    return lambda a, T: growth_factor(day.kind, a, T, setting) / (gamma_there * day.life)

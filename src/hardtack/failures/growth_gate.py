@@ -36,8 +36,7 @@ def gate(history: History) -> Gate:
         finding = (
             f"The highest water activity on the journey is {highest:.2f} (the {history.layers[layer]}): "
             "high enough "
-            f"for growth of {names}. Mould or worse may end its life before its texture does; this answer "
-            "does "
-            "not count that."
+            f"for growth of {names}. Of these only mould, and fermentation where a day of it was measured, are counted as "
+            "failures; what else can grow is for those who confirm."
         )
     return Gate("growth", finding, CONFIRM, lowest.source.citation, lowest.provenance)

@@ -5,17 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from hardtack.failures import (
-    checking,
-    crispness,
-    crust,
-    drying_out,
-    firming,
-    mould,
-    rancidity,
-    sogginess,
-    sugar,
-    yeast,
+from hardtack.failures.names import (
+    CHECKING,
+    CRISPNESS,
+    CRUST,
+    DRYING_OUT,
+    FERMENTATION,
+    FIRMING,
+    MOULD,
+    RANCIDITY,
+    SOGGINESS,
+    SUGAR,
 )
 from hardtack.states import FailureCourse
 
@@ -33,47 +33,37 @@ class Conflict:
 CONFLICTS = (
     Conflict(
         "a tighter bag",
-        drying_out.NAME,
-        mould.NAME,
+        DRYING_OUT,
+        MOULD,
         "it keeps the crumb moist, and its surface moist for mould",
     ),
-    Conflict(
-        "a tighter bag", drying_out.NAME, crust.NAME, "water that cannot leave the pack goes into the crust"
-    ),
+    Conflict("a tighter bag", DRYING_OUT, CRUST, "water that cannot leave the pack goes into the crust"),
     Conflict(
         "cold storage",
-        mould.NAME,
-        firming.NAME,
+        MOULD,
+        FIRMING,
         "mould slows down, and bread firms fastest just above freezing",
     ),
-    Conflict(
-        "more water in the crumb", firming.NAME, mould.NAME, "a moister crumb is softer and moulds sooner"
-    ),
-    Conflict(
-        "more water in the crumb", firming.NAME, crust.NAME, "a moister crumb gives its crust more to drink"
-    ),
-    Conflict(
-        "baking drier", crispness.NAME, rancidity.NAME, "below about activity 0.2 fat oxidises faster again"
-    ),
-    Conflict(
-        "baking drier", crispness.NAME, checking.NAME, "a hard quick bake leaves rim and centre further apart"
-    ),
-    Conflict("baking drier", mould.NAME, drying_out.NAME, "what mould cannot have, the eater has not either"),
-    Conflict("a looser bag", crust.NAME, drying_out.NAME, "the crust stays crisp because the loaf dries"),
-    Conflict("a looser bag", mould.NAME, drying_out.NAME, "the surface dries, and the crumb with it"),
+    Conflict("more water in the crumb", FIRMING, MOULD, "a moister crumb is softer and moulds sooner"),
+    Conflict("more water in the crumb", FIRMING, CRUST, "a moister crumb gives its crust more to drink"),
+    Conflict("baking drier", CRISPNESS, RANCIDITY, "below about activity 0.2 fat oxidises faster again"),
+    Conflict("baking drier", CRISPNESS, CHECKING, "a hard quick bake leaves rim and centre further apart"),
+    Conflict("baking drier", MOULD, DRYING_OUT, "what mould cannot have, the eater has not either"),
+    Conflict("a looser bag", CRUST, DRYING_OUT, "the crust stays crisp because the loaf dries"),
+    Conflict("a looser bag", MOULD, DRYING_OUT, "the surface dries, and the crumb with it"),
     Conflict(
         "more sugar or humectant in the filling",
-        mould.NAME,
-        sugar.NAME,
+        MOULD,
+        SUGAR,
         "a stronger syrup grains on cooling or drying",
     ),
     Conflict(
         "more humectant in the filling",
-        yeast.NAME,
-        sogginess.NAME,
+        FERMENTATION,
+        SOGGINESS,
         "humectants move too, and soften the shell",
     ),
-    Conflict("a drier filling", sogginess.NAME, sugar.NAME, "a filling that gives up water grains"),
+    Conflict("a drier filling", SOGGINESS, SUGAR, "a filling that gives up water grains"),
 )
 """Common practice, no source, but for cold and firming (Cornford et al. 1964) and dryness and fat
 (rancidity)."""

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from hardtack.errors import HardtackError, Problem
+from hardtack.failures.names import RANCIDITY
 from hardtack.failures.running import first_time
 from hardtack.reference import lookup
 from hardtack.sourced import Provenance
@@ -20,7 +21,7 @@ from hardtack.states import FailureCourse, Floats, History
 from hardtack.units import celsius
 from hardtack.water.air import GAS_CONSTANT, STANDARD_PRESSURE
 
-NAME = "rancidity"
+NAME = RANCIDITY
 AIR = 0.2095
 """Oxygen in dry air by volume."""
 MOL_PER_M3_STP = STANDARD_PRESSURE / (GAS_CONSTANT * 273.15)
@@ -100,18 +101,17 @@ def oxygen_balance(history: History, spec: Rancidity) -> OxygenBalance:
     p = spec.oxygen * STANDARD_PRESSURE
     n = p * spec.headspace / (GAS_CONSTANT * float(T_all[0]))
     left, came_in, taken_up = [n], [0.0], [0.0]
-    there = float(activity_factor(spec.a))
+    wet = activity_factor((a[:-1] + a[1:]) / 2.0) / activity_factor(spec.a)
     for j in range(1, history.times.size):
         T = float(T_all[j])
         per_pressure = spec.headspace / (GAS_CONSTANT * T)
         warmth = spec.Q10 ** ((T - spec.temperature) / 10.0)
-        wet = float(activity_factor((a[j - 1] + a[j]) / 2.0)) / there
         top = (
             spec.fat
             * spec.rate
             * O2_PER_MEQ
             * warmth
-            * wet
+            * float(wet[j - 1])
             * (AIR * STANDARD_PRESSURE + half)
             / (AIR * STANDARD_PRESSURE)
         )

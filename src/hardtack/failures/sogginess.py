@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from hardtack.errors import HardtackError
+from hardtack.failures.names import SOGGINESS
 from hardtack.failures.texture import TextureLimit, Words, limit_moisture, texture_course
 from hardtack.states import FailureCourse, History, Isotherm
 from hardtack.units import wet_basis
 
-NAME = "sogginess"
+NAME = SOGGINESS
 
 
 def course(history: History, limit: TextureLimit, isotherm: Isotherm) -> FailureCourse:

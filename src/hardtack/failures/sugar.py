@@ -13,6 +13,7 @@ from typing import Literal
 import numpy as np
 
 from hardtack.errors import HardtackError
+from hardtack.failures.names import SUGAR
 from hardtack.failures.running import first_time
 from hardtack.reference import lookup
 from hardtack.sourced import Provenance
@@ -20,7 +21,7 @@ from hardtack.states import FailureCourse, Floats, History
 from hardtack.units import celsius, days
 from hardtack.water.glass import Glass, glass, glass_transition
 
-NAME = "sugar"
+NAME = SUGAR
 
 
 @dataclass(frozen=True, slots=True)

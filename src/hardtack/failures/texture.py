@@ -95,7 +95,10 @@ def texture_course(history: History, limit: TextureLimit, isotherm: Isotherm, wo
     limit is a sigmoid. Failure time is the located crossing of the layer's mean moisture."""
     X_limit = limit_moisture(limit, isotherm)
     X = history.moisture[:, history.layers.index(limit.layer)]
-    if limit.softening is None:
+    time = limit.crossing(history, X_limit)
+    if time == 0.0:  # packed past its limit
+        share, shape = np.ones_like(X), ""
+    elif limit.softening is None:
         share, shape = rising_share(X, X_limit), ""
     else:
         share = _allowed_loss(limit.softening, np.asarray(activity(isotherm, X, limit.temperature)))
@@ -104,7 +107,7 @@ def texture_course(history: History, limit: TextureLimit, isotherm: Isotherm, wo
         name=words.name,
         layer=limit.layer,
         share=share,
-        time=limit.crossing(history, X_limit),
+        time=time,
         limit=(
             f"{limit.layer} at {100 * wet_basis(X_limit):.2f} % moisture (wet basis), "
             f"water activity {limit.activity_for(isotherm):.2f} at {celsius(limit.temperature):.0f} °C{shape}"

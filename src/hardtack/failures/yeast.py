@@ -6,15 +6,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hardtack.errors import HardtackError
-from hardtack.failures.growth import PLAIN, Setting, growth_factor, organism
+from hardtack.failures.growth import PLAIN, Setting, Watched, carried, organism
+from hardtack.failures.names import FERMENTATION
 from hardtack.failures.running import first_time, running_integral
 from hardtack.reference import lookup
 from hardtack.sourced import Provenance
 from hardtack.states import FailureCourse, Gate, History
 from hardtack.units import celsius, days
 
-NAME = "fermentation"
+NAME = FERMENTATION
 ORGANISM = "Zygosaccharomyces rouxii"
 CONFIRM = (
     "the person responsible for quality, by plating the filling and the ingredients that bring yeast "
@@ -67,16 +67,9 @@ def course(history: History, spec: Fermentation) -> FailureCourse:
     Raises `HardtackError` when the yeast could not have grown where the day was measured.
     """
     kind = organism(ORGANISM)
-    there = float(growth_factor(kind, spec.a, spec.T, spec.measured_in))
-    if not (there > 0.0 and spec.life > 0.0):
-        raise HardtackError(
-            f"{kind.name} does not grow at activity {spec.a:g} and {celsius(spec.T):.0f} °C in that setting",
-            "check activity, temperature and pH of the measured day",
-        )
+    pace = carried(Watched(kind, spec.life, spec.a, spec.T, spec.measured_in), spec.setting)
     a = np.minimum(1.0, history.activity[:, history.layers.index(spec.layer)])
-    share = running_integral(
-        history, a, lambda a, T: growth_factor(kind, a, T, spec.setting) / (there * spec.life)
-    )
+    share = running_integral(history, a, pace)
     return FailureCourse(
         name=NAME,
         layer=spec.layer,

@@ -3,30 +3,30 @@
 from __future__ import annotations
 
 import datetime
-import math
 from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
-from hardtack.failures import crispness, drying_out, growth_gate
-from hardtack.failures.texture import TextureLimit
 from hardtack.keeping import sentences
-from hardtack.keeping.follow import follow
-from hardtack.keeping.history import until, with_moment
+from hardtack.keeping.cautions import range_remarks, swing_remarks
+from hardtack.keeping.chain import chain
+from hardtack.keeping.follow import Followed, follow
+from hardtack.keeping.gates import gates_of
+from hardtack.keeping.history import at_rows, until, with_moment
 from hardtack.keeping.isotherm_error import error_sentence, isotherm_errors
+from hardtack.keeping.judged import Judged, all_layers
 from hardtack.keeping.ladder import ladder_of
+from hardtack.keeping.stale import two_stales
 from hardtack.keeping.statement import KeepingStatement, LegAccount, Limit
 from hardtack.pack import journey_of, pack_of
-from hardtack.piece import piece_of
+from hardtack.piece import pieces_of
 from hardtack.product import Product
-from hardtack.states import FailureCourse, Floats, History, Isotherm, Journey, Piece
+from hardtack.states import FailureCourse, Floats, History, Journey, Piece
 from hardtack.version import VERSION
 
 SHOWN_BEYOND = 1.15
 """How far past the first failure an open-ended leg is still shown."""
-
-COURSES = {crispness.NAME: crispness.course, drying_out.NAME: drying_out.course}
 
 
 def keep(product: Product) -> KeepingStatement:
@@ -35,45 +35,55 @@ def keep(product: Product) -> KeepingStatement:
     Raises `HardtackError` when the file and the shelf together do not say enough, and `BalanceError` when
     the water balance does not close to 1e-12 of the piece's water.
     """
-    piece, piece_used, remarks = piece_of(product)
+    pieces, piece_used, remarks = pieces_of(product)
     pack, pack_used = pack_of(product)
     journey, journey_used = journey_of(product)
-    followed = follow(product, piece, pack, journey)
-    errors = isotherm_errors(product, piece, pack, journey)
-    isotherms = {layer.name: layer.isotherm for layer in piece.layers}
-    limits, history, first_time = followed.limits, followed.history, followed.first_time
-    followed_to = float(history.times[-1])
-    journey, history = _shown(journey, history, first_time)
-    if first_time is not None:
-        history = with_moment(history, first_time)
-    courses = _courses(history, limits, isotherms)
+    followed = follow(product, pieces, pack, journey)
+    errors = isotherm_errors(product, pieces, pack, journey)
+    followed_to = float(followed.history.times[-1])
+    journey, history = _shown(journey, followed)
+    judged = tuple(one for one, _ in followed.judged)
+    courses = tuple(at_rows(course, followed.history.times, history) for _, course in followed.judged)
     first = courses[0]
     end_time = float(history.times[-1]) if first.time is None else first.time
     end = int(np.searchsorted(history.times, end_time))
     legs = _accounts(journey, history, first, end_time)
-    rungs, flows = ladder_of(piece, pack, history, followed.stretches[0], end)
+    rungs, flows = ladder_of(pieces, pack, history, followed.stretches[0], end)
+    chains = tuple(chain(course, pieces, pack, history, journey, end) for course in courses)
+    numbers = tuple(one.used for one in judged)
     return KeepingStatement(
         product=product.name,
         sentence=sentences.statement_sentence(product.name, first, journey, legs),
-        causes=sentences.causes(first, history, piece, end),
+        chain=chains[0],
+        causes=sentences.causes(first, history, end),
         limiting=sentences.limiting(history, pack),
         way=tuple(sentences.leg_line(leg, history.layers, journey.packed_on) for leg in legs),
         courses=courses,
-        gates=(growth_gate.gate(history),),
+        chains=chains,
+        numbers=numbers,
+        not_judged=followed.not_judged,
+        stale=two_stales(courses, pieces, history, end),
+        clashes=_clashes(courses),
+        gates=gates_of(product, pieces, history),
         legs=legs,
-        limits=_drawn(limits, isotherms),
+        limits=_drawn(judged, pieces),
         ladder=rungs,
         flows=flows,
-        used=(*piece_used, *pack_used, *journey_used, *followed.used),
+        used=tuple(
+            dict.fromkeys(
+                (*piece_used, *pack_used, *journey_used, *(used for each in numbers for used in each))
+            )
+        ),
         cautions=(
             *(error_sentence(error, followed_to) for error in errors),
             *remarks,
-            *_range_remarks(piece, history, end),
-            *sentences.CAUTIONS,
+            *range_remarks(pieces, history, end),
+            *swing_remarks(journey, courses, end_time),
+            *sentences.cautions(courses, followed.not_judged),
         ),
         history=history,
         journey=journey,
-        piece=piece,
+        pieces=pieces,
         pack=pack,
         end=end_time,
         end_date=_date(journey.packed_on, end_time),
@@ -82,28 +92,26 @@ def keep(product: Product) -> KeepingStatement:
     )
 
 
-def _courses(
-    history: History, limits: Sequence[tuple[str, TextureLimit]], isotherms: dict[str, Isotherm]
-) -> tuple[FailureCourse, ...]:
-    """All failures, the first to come first; those that do not come, by the share of life they used."""
-    courses = [COURSES[name](history, limit, isotherms[limit.layer]) for name, limit in limits]
-    return tuple(
-        sorted(courses, key=lambda c: (c.time if c.time is not None else math.inf, -float(c.share[-1])))
-    )
+def _clashes(courses: Sequence[FailureCourse]) -> tuple[str, ...]:
+    if len(courses) < 2:
+        return ()
+    from hardtack.failures.pairs import warnings
+
+    return warnings(courses)
 
 
-def _shown(journey: Journey, history: History, failed: float | None) -> tuple[Journey, History]:
-    """Cut an open-ended last leg a little after the first failure: the rest was only looked ahead."""
+def _shown(journey: Journey, followed: Followed) -> tuple[Journey, History]:
+    """The history with a row at the first failure; an open-ended last leg is cut a little after it."""
+    history, failed = followed.history, followed.first_time
+    if failed is None:
+        return journey, history
     last = journey.legs[-1]
-    if not last.open_ended or failed is None:
-        return journey, history
     stop = max(failed * SHOWN_BEYOND, last.start + 60.0)
-    if stop >= last.end:
-        return journey, history
-    history = until(history, stop)
-    end = float(history.times[-1])
-    legs = (*journey.legs[:-1], replace(last, end=end))
-    return replace(journey, legs=legs), history
+    if last.open_ended and stop < last.end:
+        history = until(history, stop)
+        legs = (*journey.legs[:-1], replace(last, end=float(history.times[-1])))
+        journey = replace(journey, legs=legs)
+    return journey, with_moment(history, failed)
 
 
 def _accounts(
@@ -142,25 +150,13 @@ def _layer_activities(history: History, time: float) -> tuple[float, ...]:
     return tuple(_at(history, history.activity[:, k], time) for k in range(len(history.layers)))
 
 
-def _drawn(limits: Sequence[tuple[str, TextureLimit]], isotherms: dict[str, Isotherm]) -> tuple[Limit, ...]:
+def _drawn(judged: Sequence[Judged], pieces: tuple[Piece, ...]) -> tuple[Limit, ...]:
+    isotherms = {layer.name: layer.isotherm for layer in all_layers(pieces)}
     return tuple(
-        Limit(name, limit.layer, limit.activity_for(isotherms[limit.layer]), limit.temperature)
-        for name, limit in limits
+        Limit(one.name, one.layer, one.limit.activity_for(isotherms[one.layer]), one.limit.temperature)
+        for one in judged
+        if one.limit is not None
     )
-
-
-def _range_remarks(piece: Piece, history: History, end: int) -> tuple[str, ...]:
-    """Say when a layer's isotherm was used outside the range in which it is known."""
-    said = []
-    for k, layer in enumerate(piece.layers):
-        low, high = layer.isotherm.activity_range
-        reached = history.activity[: end + 1, k]
-        if reached.max() > high or reached.min() < low:
-            said.append(
-                f"The {layer.name} passed through activities {reached.min():.2f} to {reached.max():.2f}; its isotherm "
-                f"({layer.isotherm.name}) is known from {low:.2f} to {high:.2f} only."
-            )
-    return tuple(said)
 
 
 def _date(packed_on: str, seconds: float) -> str:

@@ -11,7 +11,7 @@ from typing import Any
 
 from hardtack.keeping.statement import SCHEMA_VERSION, KeepingStatement
 from hardtack.sourced import Used
-from hardtack.states import FailureCourse
+from hardtack.states import FailureCourse, Gate
 from hardtack.units import celsius, days, wet_basis
 
 
@@ -24,22 +24,25 @@ def statement_json(statement: KeepingStatement) -> dict[str, Any]:
         "sentence": statement.sentence,
         "days": statement.days,
         "end": {"day": days(statement.end), "date": statement.end_date or None},
+        "chain": statement.chain,
         "causes": list(statement.causes),
         "limiting": {
             "words": statement.limiting,
             "method": statement.history.method,
             "film_to_inside_resistance": _finite(statement.history.resistance_ratio),
         },
-        "failures": [_failure(course) for course in statement.courses],
-        "gates": [
+        "failures": [_failure(statement, number) for number in range(len(statement.courses))],
+        "not_judged": [{"name": one.name, "why": one.why} for one in statement.not_judged],
+        "two_stales": _stale(statement),
+        "clashes": list(statement.clashes),
+        "gates": [_gate(gate) for gate in statement.gates],
+        "pieces": [
             {
-                "name": gate.name,
-                "finding": gate.finding,
-                "who_confirms": gate.confirm,
-                "source": gate.source,
-                "provenance": gate.provenance,
+                "name": piece.name or None,
+                "count": piece.count,
+                "layers": [layer.name for layer in piece.layers],
             }
-            for gate in statement.gates
+            for piece in statement.pieces
         ],
         "legs": _legs(statement),
         "limits": [
@@ -69,23 +72,78 @@ def statement_json(statement: KeepingStatement) -> dict[str, Any]:
     }
 
 
+def _gate(gate: Gate) -> dict[str, Any]:
+    return {
+        "name": gate.name,
+        "finding": gate.finding,
+        "who_confirms": gate.confirm,
+        "source": gate.source,
+        "provenance": gate.provenance,
+    }
+
+
 def _finite(number: float) -> float | None:
     return number if math.isfinite(number) else None
 
 
-def _failure(course: FailureCourse) -> dict[str, Any]:
+def _failure(statement: KeepingStatement, number: int) -> dict[str, Any]:
+    course = statement.courses[number]
     return {
         "name": course.name,
         "layer": course.layer,
         "day": None if course.time is None else days(course.time),
-        "share_of_life_used_at_end": float(course.share[-1]),
+        "share_of_life_used_at_end": statement.shares[number],
         "share_of_life_used": course.share.tolist(),
+        "share_by_leg": share_by_leg(statement, course),
+        "chain": statement.chains[number],
         "limit": course.limit,
         "meaning": course.meaning,
+        "told": list(course.told),
         "valid": course.valid,
         "source": course.source,
         "provenance": course.provenance,
         "would_sharpen": course.sharpen,
+        "numbers": [used_json(used) for used in statement.numbers[number]],
+    }
+
+
+def share_by_leg(statement: KeepingStatement, course: FailureCourse) -> dict[str, float]:
+    """Share of life that a failure used on each leg up to the end of the statement."""
+    return {
+        leg.name: statement.share_at(course, leg.end) - statement.share_at(course, leg.start)
+        for leg in statement.legs
+    }
+
+
+def judged_json(statement: KeepingStatement) -> dict[str, Any]:
+    """The failures judged and those not, as `hardtack why FILE --json` lists them."""
+    return {
+        "schema": f"hardtack why {SCHEMA_VERSION}",
+        "product": statement.product,
+        "failures": [
+            {
+                "name": course.name,
+                "layer": course.layer,
+                "day": None if course.time is None else days(course.time),
+                "share_of_life_used_at_end": share,
+            }
+            for course, share in zip(statement.courses, statement.shares, strict=True)
+        ],
+        "not_judged": [{"name": one.name, "why": one.why} for one in statement.not_judged],
+    }
+
+
+def _stale(statement: KeepingStatement) -> dict[str, Any] | None:
+    stale = statement.stale
+    if stale is None:
+        return None
+    return {
+        "crumb": stale.crumb,
+        "crust": stale.crust or None,
+        "firming_share_of_life": stale.firming.tolist(),
+        "water_into_crust_kg": stale.water_into_crust.tolist(),
+        "water_out_of_crumb_kg": stale.water_out_of_crumb.tolist(),
+        "words": list(stale.words),
     }
 
 

@@ -145,7 +145,7 @@ def _sheet(product: Product, name: str, spec: FormulaSpec) -> DoughSheet:
         leavening = leavening_report(spec.leavening, leaveners, dough, risen, baked, thickness)
     makeup = makeup_of(spec, formula, wet_basis(baked.moisture) if baked else None)
     texture = texture_of(spec.structure.texture) if spec.structure and spec.structure.texture else None
-    piece = product.piece.mass.value * layer.share.value if layer else None
+    piece = _dough_piece(product, layer) if layer else None
     batch = batch_of(spec, formula, baked.mass if baked else None, piece)
     parts = dough_parts(formula, leaveners)
     sugars, flour = parts["sugars"] + parts["polyols"], formula.flour
@@ -196,9 +196,14 @@ def _error(name: str, rms: float, source: str) -> Used:
 
 
 def _layer(product: Product, name: str) -> LayerSpec | None:
-    """The first layer of the piece that names the formula."""
-    layers = (part for part in product.piece.layers if isinstance(part, LayerSpec))
-    return next((layer for layer in layers if layer.formula == name), None)
+    """The first layer, of any kind of piece, that names the formula."""
+    return next((layer for layer in product.layers if layer.formula == name), None)
+
+
+def _dough_piece(product: Product, layer: LayerSpec) -> float:
+    """Mass of the layer in one of its pieces [kg]."""
+    piece = next(piece for piece in product.pieces if layer in piece.layers)
+    return piece.mass.value * layer.share.value
 
 
 def _baked(

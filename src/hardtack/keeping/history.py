@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from hardtack.states import Crossing, Floats, History, Isotherm, Journey, Leg, Pack, Piece
+from hardtack.states import Crossing, FailureCourse, Floats, History, Isotherm, Journey, Leg, Pack, Piece
 from hardtack.transport.lumped import Approach, approach
 from hardtack.transport.resistance import inside_resistance
 from hardtack.transport.surroundings import Stretch, surroundings
@@ -23,20 +23,27 @@ LUMPED_FROM = 30.0
 hundred of the way (the mean lags the surface by that ratio); below it the march is run."""
 ROWS = ("moisture", "activity", "headspace", "temperature", "humidity", "water_gained", "profile")
 """What a history holds at each of its times, besides the leg."""
+MEANS = ("temperature", "humidity")
+"""The rows that hold a mean over the interval before, not a state."""
 STILL_AIR_GAP = 1e-3
 """Air counted as lying on bare pieces [m] when there is no pack; it holds next to no water."""
 
 
-def resistance_ratio(piece: Piece, stretches: Sequence[Stretch]) -> float:
-    """Least ratio of film (or outside air) resistance to inside resistance over the legs, when packed."""
-    X = tuple(layer.moisture for layer in piece.layers)
+def resistance_ratio(pieces: Sequence[Piece], stretches: Sequence[Stretch]) -> float:
+    """Least ratio of film (or outside air) resistance to inside resistance over the legs and pieces, as packed."""
     return min(
-        1.0 / (float(np.max(leg.g)) * inside_resistance(piece, X, float(np.mean(leg.T)))) for leg in stretches
+        1.0
+        / (
+            float(np.max(leg.g))
+            * inside_resistance(piece, tuple(layer.moisture for layer in piece.layers), float(np.mean(leg.T)))
+        )
+        for piece in pieces
+        for leg in stretches
     )
 
 
 def history_of(
-    piece: Piece,
+    pieces: Sequence[Piece],
     pack: Pack | None,
     journey: Journey,
     stretches: Sequence[Stretch],
@@ -44,14 +51,15 @@ def history_of(
 ) -> History:
     """The history over the journey. `watches` are (layer, moisture [kg/kg], rising) to look out for.
 
-    Lumped when there is one layer, every leg's air is constant, and the film resists at least 30 times
+    Lumped when there is one piece of one layer, every leg's air is constant, and the film resists at least 30 times
     more than the inside. Raises `BalanceError` when the march's water balance fails.
     """
-    ratio = resistance_ratio(piece, stretches)
+    ratio = resistance_ratio(pieces, stretches)
     steady = all(stretch.step_limit == math.inf for stretch in stretches)
-    if len(piece.layers) == 1 and len(piece.parts) == 1 and steady and ratio >= LUMPED_FROM:
-        return _lumped(piece, _headspace(piece, pack), journey, stretches, watches, ratio)
-    return _marched(piece, pack, journey, stretches, watches, ratio)
+    headspace = _headspace(pieces, pack)
+    if len(pieces) == 1 and len(pieces[0].parts) == 1 and steady and ratio >= LUMPED_FROM:
+        return _lumped(pieces[0], headspace, journey, stretches, watches, ratio)
+    return _marched(pieces, headspace, journey, stretches, watches, ratio)
 
 
 def output_times(legs: Sequence[Leg]) -> Floats:
@@ -108,7 +116,8 @@ def with_moment(history: History, time: float) -> History:
     """The history with a row at `time` [s], so that the moment of failure can be shown as it was.
 
     States are taken straight between the neighbouring rows, but for a layer watched there, whose moisture is
-    the limit it met.
+    the limit it met. Temperature and humidity are the means over the interval before a row: both halves of
+    the interval keep its mean.
     """
     n = int(np.searchsorted(history.times, time))
     if n == history.times.size or history.times[n] == time or n == 0:
@@ -117,12 +126,27 @@ def with_moment(history: History, time: float) -> History:
     rows: dict[str, Any] = {"times": np.insert(history.times, n, time)}
     for name in ROWS:
         values = getattr(history, name)
-        rows[name] = np.insert(values, n, values[n - 1] * (1 - w) + values[n] * w, axis=0)
+        now = values[n] if name in MEANS else values[n - 1] * (1 - w) + values[n] * w
+        rows[name] = np.insert(values, n, now, axis=0)
     rows["leg"] = np.insert(history.leg, n, history.leg[n])
     for crossing in history.crossings:
         if crossing.time == time:
             rows["moisture"][n, history.layers.index(crossing.layer)] = crossing.moisture
     return replace(history, **rows)
+
+
+def at_rows(course: FailureCourse, times: Floats, history: History) -> FailureCourse:
+    """A course computed over `times` [s], as it stands at the rows of a history cut and with a moment put in."""
+    share = np.interp(history.times, times, course.share)
+    if course.time is not None:
+        share[history.times == course.time] = 1.0
+    return replace(course, share=share)
+
+
+def water_moved(pieces: Sequence[Piece], history: History) -> Floats:
+    """Water each layer has gained since packing [n, layers, kg per pack]."""
+    dry = np.array([layer.dry_mass * piece.count for piece in pieces for layer in piece.layers])
+    return np.asarray((history.moisture - history.moisture[0]) * dry)
 
 
 def until(history: History, time: float) -> History:
@@ -197,16 +221,16 @@ def _approach(iso: Isotherm, X: float, stretch: Stretch, dry: float, headspace: 
     )
 
 
-def _headspace(piece: Piece, pack: Pack | None) -> float:
+def _headspace(pieces: Sequence[Piece], pack: Pack | None) -> float:
     """Gas about the pieces [m3]."""
     if pack is not None and pack.headspace > 0:
         return pack.headspace
-    return piece.area * piece.count * STILL_AIR_GAP
+    return sum(piece.area * piece.count for piece in pieces) * STILL_AIR_GAP
 
 
 def _marched(
-    piece: Piece,
-    pack: Pack | None,
+    pieces: Sequence[Piece],
+    headspace: float,
     journey: Journey,
     stretches: Sequence[Stretch],
     watches: Sequence[tuple[str, float, bool]],
@@ -216,7 +240,7 @@ def _marched(
     from hardtack.transport.march import Watch, march
 
     T_all = np.concatenate([stretch.T for stretch in stretches])
-    cells = chain([piece], _headspace(piece, pack), (float(T_all.min()), float(T_all.max())))
+    cells = chain(pieces, headspace, (float(T_all.min()), float(T_all.max())))
     times = output_times(journey.legs)
     run = march(
         cells,
@@ -224,10 +248,11 @@ def _marched(
         times,
         watches=[Watch(layer, X, rising) for layer, X, rising in watches],
     )
+    layers = [layer for piece in pieces for layer in piece.layers]
     X = run.layer_moisture(cells)
     T_air, RH = _air_between(stretches, run.times)
     a = np.stack(
-        [np.asarray(activity(layer.isotherm, X[:, k], T_air)) for k, layer in enumerate(piece.layers)], axis=1
+        [np.asarray(activity(layer.isotherm, X[:, k], T_air)) for k, layer in enumerate(layers)], axis=1
     )
     return History(
         layers=cells.names,
@@ -248,4 +273,5 @@ def _marched(
         water_gained=run.inflow,
         profile_positions=cells.centres,
         profile=run.activity[:, :-1],
+        profile_layer=np.repeat(np.arange(len(layers)), np.diff(cells.spans, axis=1)[:, 0]),
     )

@@ -9,14 +9,14 @@ from hardtack.dough import moved_in_activity
 from hardtack.keeping.follow import follow
 from hardtack.keeping.sentences import span
 from hardtack.keeping.statement import IsothermError
-from hardtack.piece import piece_with
+from hardtack.piece import pieces_with
 from hardtack.product import LayerSpec, Product
 from hardtack.states import Journey, Layer, Pack, Piece
 from hardtack.water.isotherm import activity
 
 
 def isotherm_errors(
-    product: Product, piece: Piece, pack: Pack | None, journey: Journey
+    product: Product, pieces: Sequence[Piece], pack: Pack | None, journey: Journey
 ) -> tuple[IsothermError, ...]:
     """For every formula in use: the date with its isotherm moved up and down by its stated error in activity.
 
@@ -24,16 +24,20 @@ def isotherm_errors(
     keeps to that pair and moves away from it only. Raises as `keep`.
     """
     formulas: dict[str, list[LayerSpec]] = {}
-    for part in product.piece.layers:
-        if isinstance(part, LayerSpec) and part.formula is not None:
+    for part in product.layers:
+        if part.formula is not None:
             formulas.setdefault(part.formula, []).append(part)
-    return tuple(_error(product, piece, pack, journey, specs) for specs in formulas.values())
+    return tuple(_error(product, pieces, pack, journey, specs) for specs in formulas.values())
 
 
 def _error(
-    product: Product, piece: Piece, pack: Pack | None, journey: Journey, specs: Sequence[LayerSpec]
+    product: Product,
+    pieces: Sequence[Piece],
+    pack: Pack | None,
+    journey: Journey,
+    specs: Sequence[LayerSpec],
 ) -> IsothermError:
-    layers = {layer.name: layer for layer in piece.layers}
+    layers = {layer.name: layer for piece in pieces for layer in piece.layers}
     rms = layers[specs[0].name].isotherm.activity_sd
     assert rms is not None  # every isotherm from a formula states it
     times = []
@@ -43,7 +47,7 @@ def _error(
             isotherms[spec.name] = moved_in_activity(
                 isotherms[spec.name], by, _known(spec, layers[spec.name])
             )
-        other, _, _ = piece_with(product, isotherms)
+        other, _, _ = pieces_with(product, isotherms)
         times.append(follow(product, other, pack, journey).first_time)
     soonest, latest = sorted(times, key=lambda time: math.inf if time is None else time)
     return IsothermError(specs[0].formula or "", tuple(spec.name for spec in specs), rms, soonest, latest)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from hardtack.keeping.statement import Flow, Rung
 from hardtack.states import Barrier, History, Layer, Pack, Piece
@@ -19,7 +20,7 @@ OUTSIDE = "outside air"
 
 
 def ladder_of(
-    piece: Piece, pack: Pack | None, history: History, stretch: Stretch, end: int
+    pieces: Sequence[Piece], pack: Pack | None, history: History, stretch: Stretch, end: int
 ) -> tuple[tuple[Rung, ...], tuple[Flow, ...]]:
     """Rungs from the first layer to the outside air, and the flows among them when packed.
 
@@ -30,28 +31,26 @@ def ladder_of(
     T, g = float(stretch.T[0]), float(stretch.g[0])
     a_out = float(stretch.a_out[0])
     air = HEADSPACE if pack is not None else ABOUT
-    starts = [float(activity(layer.isotherm, layer.moisture, T)) for layer in piece.layers]
-    between, surface = _conductances(piece, T)
+    layers = [(layer, piece.count) for piece in pieces for layer in piece.layers]
+    starts = [float(activity(layer.isotherm, layer.moisture, T)) for layer, _ in layers]
+    between, surface = _conductances(pieces, T)
     pulls = [(G, starts[k]) for k, G in surface] + [(g, a_out)]
     a_head = float(sum(G * a for G, a in pulls) / sum(G for G, _ in pulls))
-    flows = [
-        _flow(piece.layers[k].name, starts[k], piece.layers[k + 1].name, starts[k + 1], G)
-        for k, G in enumerate(between)
-    ]
-    for k, name in enumerate(layer.name for layer in piece.layers):
+    flows = [_flow(layers[k][0].name, starts[k], layers[k + 1][0].name, starts[k + 1], G) for k, G in between]
+    for k, (layer, _) in enumerate(layers):
         G = sum(G for at, G in surface if at == k)
         if G > 0:
-            flows.append(_flow(name, starts[k], air, a_head, G))
+            flows.append(_flow(layer.name, starts[k], air, a_head, G))
     flows.append(_flow(air, a_head, OUTSIDE, a_out, g))
     rungs = [
         Rung(
             name=layer.name,
             start=starts[k],
             end=float(history.activity[end, k]),
-            capacity=layer.dry_mass * piece.count * float(slope(layer.isotherm, starts[k], T)) / 100,
+            capacity=layer.dry_mass * count * float(slope(layer.isotherm, starts[k], T)) / 100,
             moisture=f"{100 * wet_basis(layer.moisture):.1f} → {100 * wet_basis(float(history.moisture[end, k])):.1f} % wb",
         )
-        for k, layer in enumerate(piece.layers)
+        for k, (layer, count) in enumerate(layers)
     ]
     room = pack.headspace if pack else 0.0
     per_hundredth = room * float(vapour_density(float(saturation_pressure(T)), T)) / 100
@@ -60,22 +59,30 @@ def ladder_of(
     return tuple(rungs), tuple(flow for flow in flows if flow.rate > 0)
 
 
-def _conductances(piece: Piece, T: float) -> tuple[list[float], list[tuple[int, float]]]:
-    """Between neighbouring layers, and from layers at open ends to the headspace [kg/s per unit activity]."""
-    halves = [layer_resistance(piece, layer, layer.moisture, T) / 2 for layer in piece.layers]
-    gaps = [0.0] * (len(halves) + 1)
-    at = 0
-    for part in piece.parts:
-        if isinstance(part, Layer):
-            at += 1
-        elif isinstance(part, Barrier):
-            gaps[at] += barrier_resistance(piece, part, T)
-    between = [1.0 / (halves[k] + gaps[k + 1] + halves[k + 1]) for k in range(len(halves) - 1)]
-    surface: list[tuple[int, float]] = []
-    if piece.open_ends[0]:
-        surface.append((0, 1.0 / (gaps[0] + halves[0])))
-    if piece.open_ends[1]:
-        surface.append((len(halves) - 1, 1.0 / (gaps[-1] + halves[-1])))
+Joints = list[tuple[int, float]]
+"""Number of a layer, counted through all pieces, and a conductance [kg/s per unit activity]."""
+
+
+def _conductances(pieces: Sequence[Piece], T: float) -> tuple[Joints, Joints]:
+    """From a layer to the next of its piece, and from layers at open ends to the headspace."""
+    between: Joints = []
+    surface: Joints = []
+    first = 0
+    for piece in pieces:
+        halves = [layer_resistance(piece, layer, layer.moisture, T) / 2 for layer in piece.layers]
+        gaps = [0.0] * (len(halves) + 1)
+        at = 0
+        for part in piece.parts:
+            if isinstance(part, Layer):
+                at += 1
+            elif isinstance(part, Barrier):
+                gaps[at] += barrier_resistance(piece, part, T)
+        between += [(first + k, 1.0 / (halves[k] + gaps[k + 1] + halves[k + 1])) for k in range(at - 1)]
+        if piece.open_ends[0]:
+            surface.append((first, 1.0 / (gaps[0] + halves[0])))
+        if piece.open_ends[1]:
+            surface.append((first + at - 1, 1.0 / (gaps[-1] + halves[-1])))
+        first += at
     return between, surface
 
 

@@ -3,23 +3,57 @@
 from __future__ import annotations
 
 import datetime
+from collections.abc import Sequence
 
 import numpy as np
 
+from hardtack.keeping.judged import NotJudged
 from hardtack.keeping.statement import LegAccount
-from hardtack.states import FailureCourse, History, Journey, Pack, Piece
+from hardtack.states import FailureCourse, History, Journey, Pack
 from hardtack.units import DAY, celsius, wet_basis
 
-LOSES = {"crispness": "loses its snap", "drying out": "dries out"}
-KEEPS = {"crispness": "keeps its snap", "drying out": "does not dry out"}
+LOSES = {
+    "crispness": "loses its snap",
+    "crust": "loses its crisp {layer}",
+    "sogginess": "goes soggy in its {layer}",
+    "drying out": "dries out",
+    "firming": "goes firm (stale by firming)",
+    "mould": "may show mould",
+    "fermentation": "ferments in its {layer}",
+    "sugar": "shows its sugar: the {layer} weeps or grains",
+    "checking": "is likely to check",
+    "rancidity": "tastes rancid",
+    "colour": "changes colour",
+}
+KEEPS = {
+    "crispness": "keeps its snap",
+    "crust": "keeps its crisp {layer}",
+    "sogginess": "does not go soggy",
+    "drying out": "does not dry out",
+    "firming": "does not go firm",
+    "mould": "shows no mould",
+    "fermentation": "does not ferment",
+    "sugar": "shows no sugar",
+    "checking": "is not likely to check",
+    "rancidity": "does not taste rancid",
+    "colour": "keeps its colour",
+}
 
 CAUTIONS = (
     "This is a computation from the numbers listed, not a validation and not a legal date. It supports a decision; "
     "the kind of date and who signs it are set by the law of the market.",
-    "Only the failures named here were looked at. Mould, rancidity, breakage and colour are not among them.",
     "Dry is not sterile: organisms brought in after the oven stay alive for months. Keep the plant's own controls.",
     "Allergens: label by the law of the market. Nothing here looks at them.",
 )
+
+
+def cautions(courses: Sequence[FailureCourse], not_judged: Sequence[NotJudged]) -> tuple[str, ...]:
+    """What the answer does not say: which failures were judged and which not, and the standing cautions."""
+    named = ", ".join(dict.fromkeys(course.name for course in courses))
+    left = ", ".join(dict.fromkeys(one.name for one in not_judged))
+    rest = f" Not judged: {left}; why stands above." if left else ""
+    judged = f"Only these failures were judged: {named}.{rest} Breakage and handling are never judged."
+    return (CAUTIONS[0], judged, *CAUTIONS[1:])
 
 
 def span(seconds: float) -> str:
@@ -45,26 +79,27 @@ def statement_sentence(
     product: str, first: FailureCourse, journey: Journey, legs: tuple[LegAccount, ...]
 ) -> str:
     """The one sentence everything else explains."""
+    keeps, loses = (words[first.name].format(layer=first.layer) for words in (KEEPS, LOSES))
     if first.time is None:
         whole = span(journey.legs[-1].end)
         share = float(first.share[-1])
         if journey.legs[-1].open_ended:
             return (
-                f"{product} {KEEPS[first.name]} for as long as it was followed ({whole}): "
-                f"by then the {first.layer} has used {share:.0%} of its way to {first.limit}."
+                f"{product} {keeps} for as long as it was followed ({whole}): "
+                f"by then {share:.0%} of the life to {first.limit} is used."
             )
         return (
-            f"{product} {KEEPS[first.name]} to the end of its journey ({whole}); "
+            f"{product} {keeps} to the end of its journey ({whole}); "
             f"{share:.0%} of that life is used by then."
         )
     if first.time <= 0.0:
         return f"{product} is packed past its limit already: {first.limit}."
     where = next(leg.name for leg in legs if first.time <= leg.end)
-    return f"{product} {LOSES[first.name]} {moment(first.time, journey.packed_on)}, on the leg “{where}”."
+    return f"{product} {loses} {moment(first.time, journey.packed_on)}, on the leg “{where}”."
 
 
-def causes(first: FailureCourse, history: History, piece: Piece, end: int) -> tuple[str, ...]:
-    """Why: which way the water ran, and what it passed."""
+def causes(first: FailureCourse, history: History, end: int) -> tuple[str, ...]:
+    """Why, in numbers: which way the water of the failing layer ran, and what was passed."""
     k = history.layers.index(first.layer)
     a0, a1 = float(history.activity[0, k]), float(history.activity[end, k])
     X0, X1 = float(history.moisture[0, k]), float(history.moisture[end, k])
@@ -80,12 +115,16 @@ def causes(first: FailureCourse, history: History, piece: Piece, end: int) -> tu
         f"The {first.layer} went from {100 * wet_basis(X0):.2f} to {100 * wet_basis(X1):.2f} % moisture (wet basis), "
         f"activity {a0:.2f} to {a1:.2f}, and all pieces together {gain}.",
         f"The limit: {first.limit}." + ("" if first.time is None else f" Passing it means {first.meaning}."),
+        *(f"Told with it: {told}." for told in first.told),
     ]
     if len(history.layers) > 1:
         others = ", ".join(
             f"{name} {float(history.activity[0, j]):.2f} to {float(history.activity[end, j]):.2f}"
             for j, name in enumerate(history.layers)
             if j != k
+        )
+        told[0] = (
+            f"Water runs from high activity to low. The {first.layer} was packed at {a0:.2f}; the air outside stands at {RH:.2f} on average."
         )
         told.insert(1, f"The other layers' activities: {others}.")
     return tuple(told)

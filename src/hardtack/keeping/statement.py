@@ -4,6 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
+from hardtack.keeping.judged import NotJudged
+from hardtack.keeping.stale import TwoStales
 from hardtack.sourced import Used
 from hardtack.states import FailureCourse, Floats, Gate, History, Journey, Pack, Piece
 
@@ -79,7 +83,9 @@ class IsothermError:
 class KeepingStatement:
     """What fails first, when, why, and on which assumptions.
 
-    `sentence` is the statement itself. `courses` are ordered first failure first. `way` tells what happened
+    `sentence` is the statement itself, `chain` the first failure's cause in one more. `courses` are ordered first
+    failure first, with `numbers` each leans on in the same order, and `chains` likewise; `not_judged` are the ways
+    of failing not looked at. `clashes` warn where what helps one failure hurts another. `way` tells what happened
     leg by leg. `end` [s] is where the statement ends: the first failure, or the end of the journey.
     """
 
@@ -98,12 +104,18 @@ class KeepingStatement:
     cautions: tuple[str, ...]
     history: History
     journey: Journey
-    piece: Piece
+    pieces: tuple[Piece, ...]
     pack: Pack | None
     end: float
     end_date: str
     version: str
     isotherm_errors: tuple[IsothermError, ...] = ()
+    chain: str = ""
+    chains: tuple[str, ...] = ()
+    numbers: tuple[tuple[Used, ...], ...] = ()
+    not_judged: tuple[NotJudged, ...] = ()
+    stale: TwoStales | None = None
+    clashes: tuple[str, ...] = ()
 
     @property
     def first(self) -> FailureCourse | None:
@@ -114,6 +126,20 @@ class KeepingStatement:
     def days(self) -> float | None:
         """Days from packing to the first failure, or None."""
         return None if self.first is None or self.first.time is None else self.first.time / 86400.0
+
+    @property
+    def piece(self) -> Piece:
+        """The first, and mostly the only, kind of piece."""
+        return self.pieces[0]
+
+    @property
+    def shares(self) -> tuple[float, ...]:
+        """Share of life used by each of `courses` at the end of the statement."""
+        return tuple(self.share_at(course, self.end) for course in self.courses)
+
+    def share_at(self, course: FailureCourse, time: float) -> float:
+        """Share of life a course has used by `time` [s]."""
+        return float(np.interp(time, self.history.times, course.share))
 
     def times_in_days(self) -> Floats:
         """The history's times in days."""

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from hardtack.dough import Formula, bakers_percents, formula_of, isotherm_of_formula
 from hardtack.pack import journey_of
-from hardtack.piece import isotherms_of, piece_with
-from hardtack.product import LayerSpec, Product
+from hardtack.piece import isotherms_of, pieces_with
+from hardtack.product import Product
 from hardtack.sourced import Used
 from hardtack.states import Isotherm, Journey, Layer, Piece
 from hardtack.units import ZERO_CELSIUS
@@ -131,12 +131,11 @@ CAUTIONS = (
 def water_report(product: Product) -> WaterReport:
     """Water at rest in the product. Raises `HardtackError` as the piece and the formulas do."""
     isotherms, used = isotherms_of(product)
-    piece, piece_used, remarks = piece_with(product, isotherms)
+    pieces, piece_used, remarks = pieces_with(product, isotherms)
     journey, _ = journey_of(product)
     temperatures = _temperatures(journey)
     formulas = {name: formula_of(product, name) for name in product.formulas}
-    specs = [part for part in product.piece.layers if isinstance(part, LayerSpec)]
-    states = [amount for spec in specs for amount in (spec.moisture, spec.activity)]
+    states = [amount for spec in product.layers for amount in (spec.moisture, spec.activity)]
     leans_on = (
         *used,
         *(item for formula in formulas.values() for item in formula.used),
@@ -144,14 +143,14 @@ def water_report(product: Product) -> WaterReport:
     )
     layers = tuple(
         _layer(layer, spec.formula, formulas, temperatures)
-        for layer, spec in zip(piece.layers, specs, strict=True)
+        for layer, spec in zip(_layers(pieces), product.layers, strict=True)
     )
     return WaterReport(
         product=product.name,
         temperatures=temperatures,
         formulas=tuple(_dough(formula) for formula in formulas.values()),
         layers=layers,
-        rest=_rest(piece),
+        rest=_rest(pieces),
         used=tuple(dict.fromkeys(leans_on)),
         cautions=(*remarks, *CAUTIONS),
         version=VERSION,
@@ -231,10 +230,18 @@ def _glass(formula: Formula, iso: Isotherm, a: float) -> GlassWater | None:
     return GlassWater(tuple(solids), softens, X, Tg)
 
 
-def _rest(piece: Piece) -> RestWater | None:
-    """Where several layers end when sealed together."""
-    if len(piece.layers) < 2:
+def _layers(pieces: Sequence[Piece]) -> list[Layer]:
+    return [layer for piece in pieces for layer in piece.layers]
+
+
+def _rest(pieces: Sequence[Piece]) -> RestWater | None:
+    """Where several layers end when sealed together; free water is for each of the first kind of piece."""
+    if len(_layers(pieces)) < 2:
         return None
-    parts = [Component(layer.name, layer.dry_mass, layer.isotherm, layer.moisture) for layer in piece.layers]
+    parts = [
+        Component(layer.name, layer.dry_mass * piece.count / pieces[0].count, layer.isotherm, layer.moisture)
+        for piece in pieces
+        for layer in piece.layers
+    ]
     rest = common_activity(parts, ROOM)
     return RestWater(rest.activity, rest.moistures, rest.free_water)

@@ -109,6 +109,6 @@ def _tighter(pack: Pack, p: Constants) -> Pack:
 
 
 def _course(piece: Piece, pack: Pack, journey: Journey, k: int, t: Floats, kind: Measured) -> Floats:
-    history = history_of(piece, pack, journey, stretches_of(journey, pack, piece), ())
+    history = history_of([piece], pack, journey, stretches_of(journey, pack, [piece]), ())
     values = history.moisture if kind == "moisture" else history.activity
     return np.interp(t, history.times, values[:, k])

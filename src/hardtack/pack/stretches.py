@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 
@@ -21,19 +22,20 @@ def exposed_area(piece: Piece) -> float:
     return piece.count * piece.area * piece.open_ends[1]
 
 
-def stretches_of(journey: Journey, pack: Pack | None, piece: Piece) -> list[Stretch]:
-    """One stretch for each leg.
+def stretches_of(journey: Journey, pack: Pack | None, pieces: Sequence[Piece]) -> list[Stretch]:
+    """One stretch for each leg, for all kinds of piece in the pack together.
 
     Steps may span hours of swinging humidity (six hours at most: layer means within about 1e-5 in activity), but every hour of
     a swinging temperature is resolved: then all conductances swing, inside the pack, too.
     """
-    return [_stretch(leg, pack, piece) for leg in journey.legs]
+    area = sum(exposed_area(piece) for piece in pieces)
+    return [_stretch(leg, pack, area) for leg in journey.legs]
 
 
-def _stretch(leg: Leg, pack: Pack | None, piece: Piece) -> Stretch:
+def _stretch(leg: Leg, pack: Pack | None, area: float) -> Stretch:
     T = leg.climate.temperature
     if leg.film_coefficient is not None:
-        g = bare_conductance(exposed_area(piece), leg.film_coefficient, T)
+        g = bare_conductance(area, leg.film_coefficient, T)
     else:
         assert pack is not None  # the product file asks for a pack when a leg is sealed
         g = pack_conductance(pack, T)

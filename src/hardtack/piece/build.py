@@ -13,21 +13,32 @@ from hardtack.product.schema import BarrierSpec, LayerSpec, PieceSpec
 from hardtack.sourced import Sourced, Used
 from hardtack.states import Barrier, Isotherm, Layer, Piece
 from hardtack.units import celsius, wet_basis
-from hardtack.water.isotherm import activity, moisture, reconcile
+from hardtack.water.isotherm import activity, activity_limit, moisture, reconcile
 
 SHIFT_WORTH_SAYING = 0.01
 MOIST = 0.65
 """Activity above which goods were hardly dried hard in the oven; common practice, no source."""
 
 
-def piece_of(product: Product) -> tuple[Piece, tuple[Used, ...], tuple[str, ...]]:
-    """Build the piece. Returns it with every number used and remarks (an isotherm moved).
+Built = tuple[tuple[Piece, ...], tuple[Used, ...], tuple[str, ...]]
+"""Every kind of piece in the pack, the numbers they lean on, and remarks (an isotherm moved)."""
+
+
+def pieces_of(product: Product) -> Built:
+    """Build every kind of piece in the pack.
 
     Raises `HardtackError` when a size is missing or the shelf lacks what the file leaves out.
     """
     isotherms, iso_used = isotherms_of(product)
-    piece, used, remarks = piece_with(product, isotherms)
-    return piece, (*iso_used, *used), remarks
+    pieces, used, remarks = pieces_with(product, isotherms)
+    return pieces, (*iso_used, *used), remarks
+
+
+def piece_of(product: Product) -> tuple[Piece, tuple[Used, ...], tuple[str, ...]]:
+    """The piece of a product that has one kind of it, as `pieces_of`. Raises `HardtackError` when it has more."""
+    pieces, used, remarks = pieces_of(product)
+    need(len(pieces) == 1, f"{product.name} has {len(pieces)} kinds of piece", "ask for all of them")
+    return pieces[0], used, remarks
 
 
 def isotherms_of(product: Product) -> tuple[Mapping[str, Isotherm], tuple[Used, ...]]:
@@ -38,9 +49,7 @@ def isotherms_of(product: Product) -> tuple[Mapping[str, Isotherm], tuple[Used, 
     isotherms: dict[str, Isotherm] = {}
     used: list[Used] = []
     from_formulas: dict[str, Isotherm] = {}
-    for part in product.piece.layers:
-        if isinstance(part, BarrierSpec):
-            continue
+    for part in product.layers:
         if part.formula is None:
             isotherms[part.name], numbers = isotherm_of(part, _words(part, product.kind))
             used.extend(numbers)
@@ -61,12 +70,21 @@ def _from_formula(product: Product, name: str) -> tuple[Isotherm, tuple[Used, ..
     return iso, (*formula.used, Used(f"isotherm computed from the formula {name}", error, False))
 
 
-def piece_with(
-    product: Product, isotherms: Mapping[str, Isotherm]
-) -> tuple[Piece, tuple[Used, ...], tuple[str, ...]]:
-    """Build the piece with these isotherms, by the layers' names. Returns and raises as `piece_of`."""
-    spec = product.piece
-    used: list[Used] = [Used("mass of one piece", spec.mass, True)]
+def pieces_with(product: Product, isotherms: Mapping[str, Isotherm]) -> Built:
+    """Build the pieces with these isotherms, by the layers' names. Raises as `pieces_of`."""
+    built = [_piece(product, spec, isotherms) for spec in product.pieces]
+    return (
+        tuple(piece for piece, _, _ in built),
+        tuple(number for _, used, _ in built for number in used),
+        tuple(remark for _, _, remarks in built for remark in remarks),
+    )
+
+
+def _piece(
+    product: Product, spec: PieceSpec, isotherms: Mapping[str, Isotherm]
+) -> tuple[Piece, list[Used], list[str]]:
+    one = f"one {spec.name}" if spec.name else "one piece"
+    used: list[Used] = [Used(f"mass of {one}", spec.mass, True)]
     remarks: list[str] = []
     parts: list[Layer | Barrier] = []
     for part in spec.layers:
@@ -89,8 +107,9 @@ def piece_with(
         open_ends=spec.ends,
         count=count,
         mass=spec.mass.value,
+        name=spec.name or "",
     )
-    return piece, tuple(used), tuple(remarks)
+    return piece, used, remarks
 
 
 def _branch_remark(product: Product, formula: str | None, layer: Layer) -> tuple[str, ...]:
@@ -157,6 +176,12 @@ def _layer(
     else:
         assert spec.activity is not None  # the product file has one or the other
         X = float(moisture(iso, spec.activity.value, T))
+    need(
+        float(activity(iso, X, T)) < 1.0,
+        f"the {spec.name} holds more water ({100 * wet_basis(X):.1f} % wet basis) than its isotherm ({iso.name}) has at "
+        f"saturation ({100 * wet_basis(float(moisture(iso, activity_limit(iso, T), T))):.1f} %)",
+        f"give the {spec.name} its 'activity' too: the isotherm is then moved through the pair; or an isotherm of its own",
+    )
     if spec.vapour_permeability is not None:
         used.append(Used(f"vapour permeability of {spec.name}", spec.vapour_permeability, True))
     layer = Layer(

@@ -4,6 +4,7 @@ from hardtack.product import load
 product = load("cracker.yaml")
 """
 
+from hardtack.product.failures_spec import FailuresSpec
 from hardtack.product.formula_spec import CompositionSpec, FormulaSpec, IngredientSpec
 from hardtack.product.isotherm_spec import IsothermSpec
 from hardtack.product.journey_spec import (
@@ -21,11 +22,11 @@ from hardtack.product.schema import (
     BarrierSpec,
     CrispnessLimit,
     DiffusivitySpec,
-    DryingLimit,
     LayerSpec,
     LimitsSpec,
     PieceSpec,
     Product,
+    WaterLimit,
 )
 from hardtack.product.starters import kinds, starter
 
@@ -35,7 +36,7 @@ __all__ = [
     "CompositionSpec",
     "CrispnessLimit",
     "DiffusivitySpec",
-    "DryingLimit",
+    "FailuresSpec",
     "FilmSpec",
     "FormulaSpec",
     "HumidityCourse",
@@ -49,6 +50,7 @@ __all__ = [
     "PieceSpec",
     "Product",
     "TemperatureCourse",
+    "WaterLimit",
     "json_schema",
     "kinds",
     "load",

@@ -7,10 +7,11 @@ from pathlib import Path
 
 from hardtack.errors import HardtackError
 from hardtack.product.complete import entries_of, has, list_of, quietly
+from hardtack.product.failure_checks import check_failures, check_layer_named
 from hardtack.product.formula_checks import check_formulas
 from hardtack.product.journey_spec import UNTIL_IT_FAILS
 from hardtack.product.logger import LoggerRecord, read_logger
-from hardtack.product.piece_checks import check_piece
+from hardtack.product.piece_checks import check_pieces
 from hardtack.product.quantities import Origin
 from hardtack.product.tree import Entries, Tree
 
@@ -20,10 +21,11 @@ _SWINGS = ("daily swing", "yearly swing")
 def check(tree: Tree, origin: Origin) -> None:
     """Note every problem between keys in `tree.problems`."""
     check_formulas(tree, origin)
-    check_piece(tree)
+    check_pieces(tree)
     _check_pack(tree)
     _check_journey(tree)
     _check_limits(tree, origin)
+    check_failures(tree)
 
 
 def _check_pack(tree: Tree) -> None:
@@ -146,23 +148,12 @@ def _check_lasts(tree: Tree, leg: Entries, *, last: bool) -> None:
 
 
 def _check_limits(tree: Tree, origin: Origin) -> None:
-    parts = list_of(entries_of(tree.root, "piece"), "layers")
-    names = [
-        " ".join(str(part["name"]).split()) for part in parts if "barrier" not in part and "name" in part
-    ]
     limits = entries_of(tree.root, "limits")
     for key in limits:
         limit = entries_of(limits, key)
         if not limit:
             continue
-        layer = " ".join(str(limit.get("layer", "")).split())
-        if layer and names and layer not in names:
-            tree.problem(
-                f"no layer is called '{layer[:60]}'",
-                f"the layers are: {', '.join(names)}",
-                limit.line_of("layer"),
-                (*limit.path, "layer"),
-            )
+        check_layer_named(tree, limit, limit.get("layer"), "layer")
         _check_limit(tree, limit, _LIMIT_WAYS.get(key, _BY_WATER))
         loss = quietly(limit, "failing loss", "share", origin)
         if loss is not None and not 0 < loss.value < 1:

@@ -50,18 +50,35 @@ def quietly(given: Entries, key: str, kind: str, origin: Origin) -> Sourced | No
         return None
 
 
+def pieces_of(tree: Tree) -> list[Entries]:
+    """The kinds of piece in the file: under `piece`, or the list under `pieces`."""
+    one = entries_of(tree.root, "piece")
+    return [one] if one else list_of(tree.root, "pieces")
+
+
+def layers_of(tree: Tree) -> list[Entries]:
+    """What holds water in the file, of all kinds of piece in order."""
+    return [part for piece in pieces_of(tree) for part in list_of(piece, "layers") if "barrier" not in part]
+
+
+NEED_A_LAYER = ("firming", "fermentation", "sugar", "rancidity", "colour")
+"""Failures that are of one layer."""
+
+
 def complete(tree: Tree, origin: Origin) -> None:
     """Fill in shares, thicknesses and limits' layers; note sums that do not agree."""
-    piece = entries_of(tree.root, "piece")
-    parts = list_of(piece, "layers")
-    if not parts:
-        return
     whole = Sourced(1.0, "", origin.provenance, "the whole piece", written="100 %")
-    _fill(tree, parts, "share", whole, "share", origin, _shares_agree(tree, piece))
-    _fill(tree, parts, "thickness", _depth(piece, origin), "length", origin, _thicknesses_agree(tree, piece))
-    layers = [part for part in parts if "barrier" not in part]
+    for piece in pieces_of(tree):
+        parts = list_of(piece, "layers")
+        if parts:
+            depth = _depth(piece, origin)
+            _fill(tree, parts, "share", whole, "share", origin, _shares_agree(tree, piece))
+            _fill(tree, parts, "thickness", depth, "length", origin, _thicknesses_agree(tree, piece))
+    layers = layers_of(tree)
     if len(layers) == 1 and isinstance(layers[0].get("name"), str):
-        for limit in entries_of(tree.root, "limits").values():
+        failures = entries_of(tree.root, "failures")
+        limits = [*entries_of(tree.root, "limits").values(), *(failures.get(key) for key in NEED_A_LAYER)]
+        for limit in limits:
             if isinstance(limit, Entries) and "layer" not in limit.key_lines:
                 limit["layer"] = layers[0]["name"]
                 limit.key_lines["layer"] = limit.line

@@ -11,7 +11,12 @@ from hardtack.sourced import PROVENANCES
 _MAY_BE_LEFT_OUT = {
     "LayerSpec": ("share", "thickness"),
     "CrispnessLimit": ("layer",),
-    "DryingLimit": ("layer",),
+    "WaterLimit": ("layer",),
+    "FirmingSpec": ("layer",),
+    "FermentationSpec": ("layer",),
+    "SugarSpec": ("layer",),
+    "RanciditySpec": ("layer",),
+    "ColourSpec": ("layer",),
 }
 _MEANINGS = {
     "value": "the number with its unit",
@@ -33,6 +38,7 @@ def json_schema() -> dict[str, Any]:
     definitions["quantity"] = _quantity()
     body = _tidy(made)
     body.pop("title", None)
+    body["anyOf"] = [{"required": ["piece"]}, {"required": ["pieces"]}]
     return {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         "title": f"Hardtack product file, format version {VERSION}",

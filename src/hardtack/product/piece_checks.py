@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from hardtack.product.complete import entries_of, has, list_of, need_together
+from hardtack.product.complete import entries_of, has, list_of, need_together, pieces_of
 from hardtack.product.tree import Entries, Tree
 
 _SIZES: dict[str, tuple[tuple[str, ...], ...]] = {
@@ -19,9 +19,26 @@ _SIZES: dict[str, tuple[tuple[str, ...], ...]] = {
 _ALL_SIZES = ("thickness", "length", "width", "diameter", "face area")
 
 
-def check_piece(tree: Tree) -> None:
-    """Note what does not fit together in the piece."""
-    piece = entries_of(tree.root, "piece")
+def check_pieces(tree: Tree) -> None:
+    """Note what does not fit together in the kinds of piece."""
+    given = has(tree.root, "piece", "pieces")
+    if not given:
+        tree.problem("'piece' is missing", "add 'piece:' with its shape, sizes, mass and layers", 1)
+    elif len(given) == 2:
+        what = "'piece' and 'pieces' at once"
+        mend = "put all kinds of piece in the list under 'pieces', each with its name and count"
+        tree.problem(what, mend, tree.root.line_of("pieces"), ("pieces",))
+    pieces = pieces_of(tree)
+    for piece in pieces:
+        if len(pieces) > 1 and not has(piece, "name"):
+            tree.problem(
+                "'name' is missing", "with several kinds of piece each has its name", piece.line, piece.path
+            )
+        _check_piece(tree, piece)
+    _check_names(tree, [part for piece in pieces for part in list_of(piece, "layers")])
+
+
+def _check_piece(tree: Tree, piece: Entries) -> None:
     shape = str(piece.get("shape", ""))
     if shape in _SIZES:
         _check_sizes(tree, piece, shape)
@@ -48,7 +65,6 @@ def check_piece(tree: Tree) -> None:
         where = (*piece.path, "count")
         tree.problem("pieces are counted in whole numbers", "write it such as 26", tree.lines[where], where)
     parts = list_of(piece, "layers")
-    _check_names(tree, parts)
     layers = [part for part in parts if "barrier" not in part]
     if "layers" in piece and isinstance(piece["layers"], list) and not layers:
         tree.problem(

@@ -14,6 +14,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Discriminator, Field, PlainValidator, PrivateAttr, Tag, WithJsonSchema
 
 from hardtack.product.base import Model
+from hardtack.product.failures_spec import FailuresSpec
 from hardtack.product.formula_spec import FormulaSpec
 from hardtack.product.isotherm_spec import IsothermSpec
 from hardtack.product.journey_spec import LegSpec, PackSpec, name_or_given
@@ -36,6 +37,7 @@ from hardtack.product.quantities import (
     Share,
     Temperature,
     Word,
+    YesNo,
 )
 from hardtack.sourced import Sourced
 
@@ -140,6 +142,7 @@ PartSpec = Annotated[
 class PieceSpec(Model):
     """One piece as packed: its shape, sizes and mass, and its layers from the first end to the last."""
 
+    name: Word | None = Field(None, description="what to call it; needed with several kinds of piece")
     shape: Literal["slab", "cylinder", "sphere"] = Field(
         description="slab for anything flat, round biscuits too", examples=["slab"]
     )
@@ -182,20 +185,22 @@ class CrispnessLimit(Model):
     failing_loss: Share | None = Field(None, description="loss of crispness that counts as failure")
 
 
-class DryingLimit(Model):
-    """When a layer has become too dry."""
+class WaterLimit(Model):
+    """When a layer has become too moist, or too dry."""
 
     layer: Word = Field(description="the layer; may be left out when there is only one")
-    moisture: Moisture | None = Field(None, description="lowest moisture that is accepted")
-    activity: Activity | None = Field(None, description="lowest activity accepted, at the temperature 'at'")
+    moisture: Moisture | None = Field(None, description="last moisture that is accepted")
+    activity: Activity | None = Field(None, description="last activity accepted, at the temperature 'at'")
     at: Temperature | None = Field(None, description="temperature at which the activity holds")
 
 
 class LimitsSpec(Model):
-    """The user's own limits; what is left out comes from the reference shelf by the product's kind."""
+    """The user's own limits of texture; what is left out comes from the reference shelf where it knows one."""
 
     crispness: CrispnessLimit | None = Field(None, description="when crispness is lost")
-    drying_out: DryingLimit | None = Field(None, description="when a soft layer is too dry")
+    crust: WaterLimit | None = Field(None, description="when a crust or shell is leathery")
+    sogginess: WaterLimit | None = Field(None, description="when a layer is wet to the bite")
+    drying_out: WaterLimit | None = Field(None, description="when a soft layer is too dry")
 
 
 class Product(Model):
@@ -217,15 +222,44 @@ class Product(Model):
     formulas: dict[Word, FormulaSpec] = Field(
         default_factory=dict, description="formulas by name, for layers whose water is computed from them"
     )
-    piece: PieceSpec = Field(description="one piece")
+    one_piece: PieceSpec | None = Field(None, alias="piece", description="one piece")
+    several_pieces: tuple[PieceSpec, ...] = Field(
+        (),
+        alias="pieces",
+        description="instead of 'piece': the kinds of piece that share one headspace, each with its count",
+    )
     pack: PackSpec | None = Field(None, description="the pack; may be left out when every leg is unpacked")
     journey: tuple[LegSpec, ...] = Field(description="the legs in order, from packing")
     limits: LimitsSpec | None = Field(None, description="your own limits")
+    failures: FailuresSpec | None = Field(
+        None, description="the other ways of failing: firming, mould, fermentation, rancidity and more"
+    )
+    heat_treated_and_packed: YesNo | None = Field(
+        None,
+        alias="heat-treated and packed",
+        description="true when it is baked through and packed before anything can get on it again: picks the table of the "
+        "food code; left out, the stricter table is read",
+    )
     notes: str | None = Field(None, description="free text")
 
     _file: Path | None = PrivateAttr(None)
     _lines: Mapping[tuple[str | int, ...], int] = PrivateAttr(default_factory=dict)
     _loggers: Mapping[str, LoggerRecord] = PrivateAttr(default_factory=dict)
+
+    @property
+    def pieces(self) -> tuple[PieceSpec, ...]:
+        """Every kind of piece in the pack; one when the file has `piece`."""
+        return self.several_pieces if self.one_piece is None else (self.one_piece,)
+
+    @property
+    def piece(self) -> PieceSpec:
+        """The first, and mostly the only, kind of piece."""
+        return self.pieces[0]
+
+    @property
+    def layers(self) -> tuple[LayerSpec, ...]:
+        """The layers that hold water, of all kinds of piece in order."""
+        return tuple(part for piece in self.pieces for part in piece.layers if isinstance(part, LayerSpec))
 
     @property
     def file(self) -> Path | None:

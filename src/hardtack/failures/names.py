@@ -1,0 +1,13 @@
+"""What each way of failing is called, in one place, so that a name can be used without opening its room."""
+
+CRISPNESS = "crispness"
+CRUST = "crust"
+SOGGINESS = "sogginess"
+DRYING_OUT = "drying out"
+FIRMING = "firming"
+MOULD = "mould"
+FERMENTATION = "fermentation"
+SUGAR = "sugar"
+CHECKING = "checking"
+RANCIDITY = "rancidity"
+COLOUR = "colour"
