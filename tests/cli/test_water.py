@@ -96,3 +96,42 @@ def test_unknown_ingredients_are_told_with_file_and_line(
 def test_help_shows_an_example(capsys: pytest.CaptureFixture[str]) -> None:
     assert "Example: hardtack water" in run(capsys, "water", "--help")[1]
     assert "water" in run(capsys, "--help")[1]
+
+
+def test_a_mixed_pack_of_two_products(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    picture = tmp_path / "mixed.svg"
+    code, out, _ = run(capsys, "water", SANDWICH, CRACKER, "--picture", str(picture))
+    assert code == 0
+    assert " ".join(out.split()).startswith(
+        "Mixed pack of 12 Pellowgate apricot sandwich, 24 Orrinstead seeded cracker:"
+    )
+    assert re.search(r"g a\s+pack", out)
+    assert "common activity at rest" in picture.read_text("utf-8")
+    both = json.loads(run(capsys, "water", SANDWICH, CRACKER, "--json")[1])
+    assert (both["per"], both["pieces"]) == ("pack", 36)
+    alone = json.loads(run(capsys, "water", CRACKER, "--json")[1])
+    assert both["layers"][-1]["dry_mass_kg"] == pytest.approx(24 * alone["layers"][0]["dry_mass_kg"])
+    assert both["layers"][-1]["name"] == "Orrinstead seeded cracker"
+
+
+def test_a_mixed_pack_names_each_product_once(capsys: pytest.CaptureFixture[str]) -> None:
+    code, _, err = run(capsys, "water", CRACKER, CRACKER)
+    assert code == 2
+    assert "'count' says how many go in" in err
+    assert run(capsys, "water")[0] == 2
+
+
+def test_validate_looks_up_ingredients(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
+    """An ingredient no shelf knows is reported with its line and near spellings, all files together."""
+    text = Path(CRACKER).read_text("utf-8").replace("ingredient: sesame", "ingredient: sesam")
+    wrong = tmp_path / "wrong.yaml"
+    wrong.write_text(text.replace("ingredient: flaxseed", "ingredient: unobtainium"), encoding="utf-8")
+    code, out, err = run(capsys, "validate", str(wrong), PLAIN)
+    assert code == 2
+    assert "2 things to mend" in err
+    for number, line in enumerate(wrong.read_text("utf-8").splitlines(), 1):
+        if "sesam" in line or "unobtainium" in line:
+            assert f"wrong.yaml, line {number}" in err or f"wrong.yaml:{number}" in err
+    assert "sesame" in err
+    assert "in order" in out
+    assert run(capsys, "validate", CRACKER)[0] == 0

@@ -120,24 +120,36 @@ def test_a_composition_of_ones_own_and_other_names_of_solutes() -> None:
 def test_glassy_sugar_holds_more_water_than_crystals_below_its_dissolving() -> None:
     """Common practice, no source: crystalline sucrose takes up next to nothing below about 0.85, a glass much."""
     lines = {"biscuit flour": "100 %", "water": "20 %", "shortening": "30 %", "sugar": "40 %"}
-    crystals = made("baker's percent", lines)
-    glass = made("baker's percent", lines, "    sugar: amorphous\n")
+    crystals = made("baker's percent", lines, "    sugar: crystalline\n")
+    glass = made("baker's percent", lines)
     assert crystals.crystalline == ("sucrose",)
     assert glass.crystalline == ()
     for a in (0.2, 0.4, 0.6):
         held = [moisture(isotherm_of_formula(f, "adsorption"), a, 298.15) for f in (crystals, glass)]
         assert held[0] < held[1]
     stated = {used.what: used for used in (*crystals.used, *glass.used)}
-    assert not stated["sucrose in dough, taken as crystalline where not dissolved"].given
-    assert stated["sucrose in dough, taken as amorphous where not dissolved"].given
+    assert stated["sucrose in dough, taken as crystalline where not dissolved"].given
+    assert not stated["sucrose in dough, taken as amorphous where not dissolved"].given
 
 
 def test_the_state_of_the_sugar_does_not_matter_in_a_wet_dough() -> None:
     """2 % of sucrose on flour dissolves in the dough's water many times over (solubility 2.1 g/g, Mohos 2010)."""
     lines = {"bread flour": "100 %", "water": "60 %", "sugar": "2 %"}
-    crystals, glass = made("baker's percent", lines), made("baker's percent", lines, "    sugar: amorphous\n")
+    crystals, glass = (
+        made("baker's percent", lines, f"    sugar: {s}\n") for s in ("crystalline", "amorphous")
+    )
     held = [moisture(isotherm_of_formula(f, "desorption"), 0.95, 298.15) for f in (crystals, glass)]
     assert held[0] == pytest.approx(held[1], rel=1e-6)
+
+
+def test_what_was_baked_dry_with_flour_holds_its_sugar_as_a_glass_unless_said() -> None:
+    """Shrestha 2007 and X-rays of cookies (shelf): sugar baked dry stays amorphous; creams and crumb end in crystals."""
+    sweet = {"biscuit flour": "100 %", "water": "20 %", "sugar": "40 %"}
+    cream = {"palm oil": "40 g", "sugar": "60 g"}
+    assert made("baker's percent", sweet).sugar == "amorphous"
+    assert made("baker's percent", sweet, "    branch: scanning\n").sugar == "amorphous"
+    assert made("baker's percent", sweet, "    branch: desorption\n").sugar == "crystalline"
+    assert made("mass", cream).sugar == "crystalline"
 
 
 def test_every_unknown_ingredient_is_named_with_its_line_and_near_spellings() -> None:

@@ -9,6 +9,7 @@ import pytest
 import hardtack
 from hardtack.keeping.as_json import statement_json
 from hardtack.keeping.isotherm_error import error_sentence
+from hardtack.keeping.sentences import span
 from hardtack.keeping.statement import IsothermError
 from hardtack.units import DAY
 from hardtack.water.sharing import stated_error
@@ -33,7 +34,7 @@ def test_the_date_is_given_with_the_isotherm_moved_up_and_down() -> None:
     said = statement.cautions[0]
     assert "computed from the formula “seeded cracker dough”" in said
     assert f"±{error.rms:.2g} in activity" in said
-    assert f"{error.soonest / DAY:.0f} days to {error.latest / DAY:.0f} days" in said
+    assert f"from {span(error.soonest)} to {span(error.latest)}" in said
     (told,) = statement_json(statement)["isotherm_errors"]
     assert told["day_soonest"] == pytest.approx(error.soonest / DAY)
     assert told["formula"] == "seeded cracker dough"

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 import hardtack
-from hardtack.keeping.water_report import ROOM, TABLE, WaterReport, water_report
+from hardtack.keeping.water_report import ROOM, TABLE, WaterReport, mixed_report, water_report
+from hardtack.product import loads
 from hardtack.water.isotherm import activity, moisture
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
@@ -58,7 +60,7 @@ def test_the_glass_of_a_shell_is_hard_and_that_of_a_syrupy_filling_soft(sandwich
     shell, filling, _ = (layer.glass for layer in sandwich.layers)
     assert shell is not None
     assert filling is not None
-    assert shell.solids == ("starch", "gluten")
+    assert shell.solids == ("starch", "gluten", "sucrose", "lactose")
     assert shell.activity is not None
     assert sandwich.layers[0].activity < shell.activity
     assert shell.Tg > ROOM
@@ -96,3 +98,35 @@ def test_what_it_leans_on_is_about_water_only(sandwich: WaterReport) -> None:
     assert len(said) == len(set(said))
     assert "water activity of filling when packed" in said
     assert not any("diffusivity" in what or "thickness" in what for what in said)
+
+
+def test_a_mixed_pack_conserves_water_and_counts_its_pieces(sandwich: WaterReport) -> None:
+    products = [
+        hardtack.load(EXAMPLES / name) for name in ("formula-sandwich.yaml", "formula-seeded-cracker.yaml")
+    ]
+    mixed = mixed_report(products)
+    assert mixed.rest is not None
+    before = sum(layer.dry_mass * layer.moisture for layer in mixed.layers)
+    after = sum(layer.dry_mass * X for layer, X in zip(mixed.layers, mixed.rest.moistures, strict=True))
+    assert after == pytest.approx(before, rel=1e-12)
+    assert mixed.layers[0].dry_mass == pytest.approx(12 * sandwich.layers[0].dry_mass)
+    for layer, X in zip(mixed.layers, mixed.rest.moistures, strict=True):
+        assert activity(layer.isotherm, X, ROOM) == pytest.approx(mixed.rest.activity, abs=1e-6)
+
+
+def test_a_piece_left_on_the_drying_branch_scans_into_the_wetting_one() -> None:
+    """Same moisture: drier in activity than on the wetting branch at first, and near that branch when damp."""
+    text = (EXAMPLES / "formula-seeded-cracker.yaml").read_text("utf-8")
+    reports = {
+        branch: water_report(loads(text.replace("branch: adsorption", f"branch: {branch}")))
+        for branch in ("adsorption", "scanning")
+    }
+    wetting, between = (reports[name].layers[0] for name in ("adsorption", "scanning"))
+    assert between.branch == "scanning"
+    assert between.activity < wetting.activity
+    assert between.isotherm.activity_sd == wetting.isotherm.activity_sd
+    grid = np.linspace(0.1, 0.9, 30)
+    low, path = (np.asarray(moisture(layer.isotherm, grid, ROOM)) for layer in (wetting, between))
+    assert np.all(path >= low - 1e-4)
+    assert path[-1] == pytest.approx(low[-1], rel=0.02)
+    assert np.all(np.diff(activity(between.isotherm, np.linspace(0.01, 0.4, 3000), 323.15)) > 0)

@@ -5,14 +5,18 @@ from __future__ import annotations
 import json
 import os
 import sys
+from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 from cyclopts import App, CycloptsError, Parameter
 
 from hardtack.cli.dough import dough
 from hardtack.errors import HardtackError, Problem
 from hardtack.version import VERSION
+
+if TYPE_CHECKING:
+    from hardtack.product import Product
 
 USER_ERROR = 2
 AsJson = Annotated[bool, Parameter(name="--json", negative="")]
@@ -107,24 +111,26 @@ def why(file: Path, failure: str = "", /, *, as_json: AsJson = False) -> None:
 
 
 @app.command
-def water(file: Path, /, *, as_json: AsJson = False, picture: Path | None = None) -> None:
+def water(*files: Path, as_json: AsJson = False, picture: Path | None = None) -> None:
     """Say where the water stands at rest: doughs from their formulas, layers on their isotherms, and where they meet.
 
     Example: hardtack water examples/formula-sandwich.yaml --picture isotherms.svg
 
     Parameters
     ----------
-    file
-        A product file; its layers may name formulas.
+    files
+        A product file; its layers may name formulas. Several files are a mixed pack that holds each one's pieces.
     as_json
         Print the report as JSON with a stable schema (docs/json.md) instead of text.
     picture
         Also draw the isotherms with the layers' states to this file; .svg or .png.
     """
-    from hardtack.keeping.water_report import water_report
-    from hardtack.product import load
+    from hardtack.keeping.water_report import mixed_report, water_report
 
-    report = water_report(load(file))
+    if not files:
+        raise HardtackError("no file named", "write: hardtack water my-cracker.yaml")
+    products = _loaded(files)
+    report = water_report(products[0]) if len(products) == 1 else mixed_report(products)
     if picture is not None:
         from hardtack.pictures.isotherm import isotherm_picture
         from hardtack.pictures.render import write_picture
@@ -176,19 +182,40 @@ def validate(*files: Path) -> None:
     files
         One or more product files.
     """
-    from hardtack.product import load
-
     if not files:
         raise HardtackError("no file named", "write: hardtack validate my-cracker.yaml")
+    _loaded(files, lambda file, product: print(f"{file}: in order ({product.name})"))
+
+
+def _loaded(files: Sequence[Path], said: Callable[[Path, Product], None] | None = None) -> list[Product]:
+    """Read the files, look up what their formulas name, and say of each that it is in order.
+
+    Raises `HardtackError` with everything to mend in all of them.
+    """
+    from hardtack.dough import formula_of
+    from hardtack.product import load
+
+    products: list[Product] = []
     problems: list[Problem] = []
     for file in files:
+        wrong: list[Problem] = []
         try:
             product = load(file)
-            print(f"{file}: in order ({product.name})")
         except HardtackError as error:
             problems.extend(error.problems)
+            continue
+        for name in product.formulas:
+            try:
+                formula_of(product, name)
+            except HardtackError as error:
+                wrong.extend(error.problems)
+        problems.extend(wrong)
+        products.append(product)
+        if not wrong and said is not None:
+            said(file, product)
     if problems:
         raise HardtackError(problems)
+    return products
 
 
 @app.command

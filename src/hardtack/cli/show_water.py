@@ -10,6 +10,12 @@ from hardtack.cli.show import console, show_assumptions, show_section
 from hardtack.keeping.water_report import TABLE, FormulaWater, LayerWater, WaterReport
 from hardtack.units import celsius, wet_basis
 
+HISTORY = {
+    "adsorption": "adsorption",
+    "desorption": "desorption",
+    "scanning": "from the drying branch into the wetting one",
+}
+
 
 def show_water(report: WaterReport) -> None:
     """The report for a person: where all come to rest first, then formulas, layers, assumptions."""
@@ -72,7 +78,7 @@ def _layer(out: Console, layer: LayerWater, temperatures: tuple[float, ...]) -> 
     )
     lines = [
         f"As packed: {moisture_words(layer.moisture)}, water activity {layer.activity:.3f} at 25 °C.",
-        f"Isotherm: {where} ({layer.isotherm.branch}){error}.",
+        f"Isotherm: {where} ({HISTORY[layer.branch]}){error}.",
     ]
     if layer.glass is not None:
         lines.append(_glass(layer))
@@ -108,8 +114,10 @@ def _rest(report: WaterReport) -> list[str]:
     for layer, X in zip(report.layers, report.rest.moistures, strict=True):
         gained = X - layer.moisture
         way = "gains" if gained > 0 else "gives"
-        grams = f"{way} {1e3 * layer.dry_mass * abs(gained):.3g} g a piece"
+        grams = f"{way} {1e3 * layer.dry_mass * abs(gained):.3g} g a {report.per}"
         lines.append(f"{layer.name}: {moisture_words(layer.moisture)} → {moisture_words(X)}; {grams}.")
     if report.rest.free_water > 0:
-        lines.append(f"{1e3 * report.rest.free_water:.3g} g of water a piece is more than all can hold.")
+        lines.append(
+            f"{1e3 * report.rest.free_water:.3g} g of water a {report.per} is more than all can hold."
+        )
     return lines

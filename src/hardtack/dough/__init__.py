@@ -3,6 +3,7 @@
 from hardtack.dough.formula import (
     Formula,
     bakers_percents,
+    crystallising,
     formula_of,
     isotherm_of_formula,
     masses,
@@ -15,6 +16,7 @@ __all__ = [
     "Formula",
     "Ingredient",
     "bakers_percents",
+    "crystallising",
     "formula_of",
     "isotherm_of_formula",
     "masses",

@@ -28,12 +28,17 @@ CRYSTALLISING = ("sucrose", "lactose", "mannitol", "erythritol", "xylitol")
 stay dissolved or glassy in company (common practice, no source)."""
 
 Sugar = Literal["crystalline", "amorphous"]
-SUGAR: Sugar = "crystalline"
-SUGAR_WHY = (
-    "not stated: what crystallises ends as crystals, and crystals hold least water, so a dry piece reaches "
-    "its limit soonest"
-)
-BRANCH: Branch = "adsorption"
+SUGAR_WHY: Mapping[Sugar, str] = {
+    "amorphous": "not stated: with flour and baked dry, sugar that dissolved in the dough stays a glass, as X-rays "
+    "and the break of sorption curves show; above some 0.4 in activity it crystallises in weeks, and sugar never "
+    "dissolved stays crystals: both reach the limit sooner",
+    "crystalline": "not stated: in creams, syrups and soft goods what crystallises ends as crystals, and crystals "
+    "hold least water",
+}
+"""Why a state is taken when the file names none; sources SHRESTHA, COOKIEXRAY, YU07, MAKOWER of the shelf."""
+
+History = Branch | Literal["scanning"]
+BRANCH: History = "adsorption"
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +46,7 @@ class Formula:
     """A formula worked out: `moisture` of the dough [kg/kg dry], `composition` of its dry matter.
 
     `crystalline` names the sugars taken for crystals as far as they are not dissolved; `branch` is the
-    history of the finished layer. `used` are the numbers it leans on.
+    history of the finished layer (scanning: dried, then taking up water). `used` are the numbers it leans on.
     """
 
     name: str
@@ -50,13 +55,18 @@ class Formula:
     composition: Composition
     sugar: Sugar
     crystalline: tuple[str, ...]
-    branch: Branch
+    branch: History
     used: tuple[Used, ...]
 
     @property
     def moisture_wet(self) -> float:
         """Moisture of the dough on wet basis."""
         return self.moisture / (1.0 + self.moisture)
+
+    @property
+    def from_the_oven(self) -> Branch:
+        """The branch on which the fresh piece stands: where it scans later, the drying one."""
+        return "desorption" if self.branch == "scanning" else self.branch
 
     @property
     def flour(self) -> float:
@@ -135,13 +145,13 @@ def formula_of(product: Product, name: str) -> Formula:
     if problems:
         raise HardtackError(problems)
     water, composition = _together(name, parts)
-    sugar = spec.sugar or SUGAR
-    crystalline = _crystals(composition) if sugar == "crystalline" else ()
-    if _crystals(composition):
+    branch = spec.branch or BRANCH
+    baked_dry = branch != "desorption" and any(part.flour for part in parts)
+    sugar: Sugar = spec.sugar or ("amorphous" if baked_dry else "crystalline")
+    crystalline = crystallising(composition) if sugar == "crystalline" else ()
+    if crystallising(composition):
         used.append(_sugar_used(name, composition, sugar, spec.sugar is not None))
-    return Formula(
-        name, tuple(parts), water, composition, sugar, crystalline, spec.branch or BRANCH, tuple(used)
-    )
+    return Formula(name, tuple(parts), water, composition, sugar, crystalline, branch, tuple(used))
 
 
 def isotherm_of_formula(formula: Formula, branch: Branch, T: float = ROOM) -> Isotherm:
@@ -169,16 +179,17 @@ def _together(name: str, parts: Sequence[Ingredient]) -> tuple[float, Compositio
     return water / sum(mass for mass, _ in solids), blend(solids)
 
 
-def _crystals(composition: Composition) -> tuple[str, ...]:
+def crystallising(composition: Composition) -> tuple[str, ...]:
+    """The solutes of a composition that crystallise by themselves."""
     solutes: Mapping[str, float] = {**composition.sugars, **composition.polyols}
     return tuple(name for name in CRYSTALLISING if solutes.get(name, 0.0) > 0.0)
 
 
 def _sugar_used(name: str, composition: Composition, sugar: Sugar, stated: bool) -> Used:
     solutes = {**composition.sugars, **composition.polyols}
-    names = _crystals(composition)
+    names = crystallising(composition)
     share = sum(solutes[solute] for solute in names) / composition.dry_mass
-    why = "given in the product file" if stated else SUGAR_WHY
+    why = "given in the product file" if stated else SUGAR_WHY[sugar]
     written = f"{100 * share:.3g} % of the dry matter"
     return Used(
         f"{', '.join(names)} in {name}, taken as {sugar} where not dissolved",

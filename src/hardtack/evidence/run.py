@@ -15,11 +15,16 @@ from importlib import resources
 from typing import Any
 
 from hardtack.errors import HardtackError
-from hardtack.evidence import predict, predict_dough, predict_failures
+from hardtack.evidence import predict, predict_dough, predict_failures, predict_water
 from hardtack.reference import sources
 from hardtack.units import parse_quantity
 
-PREDICTORS = {**predict.PREDICTORS, **predict_failures.PREDICTORS, **predict_dough.PREDICTORS}
+PREDICTORS = {
+    **predict.PREDICTORS,
+    **predict_failures.PREDICTORS,
+    **predict_dough.PREDICTORS,
+    **predict_water.PREDICTORS,
+}
 
 
 @dataclass(frozen=True, slots=True)

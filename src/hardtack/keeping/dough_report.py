@@ -225,7 +225,9 @@ def _baked(
     if X is None and layer is not None:
         X = layer.moisture.value if layer.moisture is not None else None
         if X is None and layer.activity is not None:
-            X = float(moisture(isotherm_of_formula(formula, formula.branch), layer.activity.value, ROOM))
+            X = float(
+                moisture(isotherm_of_formula(formula, formula.from_the_oven), layer.activity.value, ROOM)
+            )
         remarks = (f"Baked to the moisture of the layer “{layer.name}”.",)
     if X is None:
         return None, (
@@ -243,7 +245,7 @@ def _baked_activity(formula: Formula, baked: Baked | None) -> tuple[float | None
     """Activity of the baked piece at 25 degC on its own branch, and its stated rms error."""
     if baked is None:
         return None, None
-    iso = isotherm_of_formula(formula, formula.branch)
+    iso = isotherm_of_formula(formula, formula.from_the_oven)
     top = float(moisture(iso, activity_limit(iso, ROOM), ROOM))
     return float(activity(iso, min(baked.moisture, top), ROOM)), iso.activity_sd
 

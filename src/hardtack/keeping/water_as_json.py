@@ -21,6 +21,8 @@ def water_json(report: WaterReport) -> dict[str, Any]:
         "schema": f"hardtack water {SCHEMA_VERSION}",
         "version": report.version,
         "product": report.product,
+        "per": report.per,
+        "pieces": report.count,
         "formulas": [_formula(formula) for formula in report.formulas],
         "layers": [_layer(layer, report) for layer in report.layers],
         "rest": _rest(report),
@@ -64,7 +66,7 @@ def _layer(layer: LayerWater, report: WaterReport) -> dict[str, Any]:
         "dry_mass_kg": layer.dry_mass,
         "isotherm": {
             "name": layer.isotherm.name,
-            "branch": layer.isotherm.branch,
+            "branch": layer.branch,
             "provenance": layer.isotherm.provenance,
             "source": layer.isotherm.source,
             "rms_activity": layer.isotherm.activity_sd,

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 
-from hardtack.dough import Formula, bakers_percents, formula_of, isotherm_of_formula
+from hardtack.dough import Formula, bakers_percents, crystallising, formula_of, isotherm_of_formula
+from hardtack.errors import HardtackError
 from hardtack.pack import journey_of
 from hardtack.piece import isotherms_of, pieces_with
 from hardtack.product import Product
@@ -78,11 +80,13 @@ class LayerWater:
     """One layer: its state when packed at 25 degC, its isotherm, and tables of moisture [kg/kg dry].
 
     `moistures` holds one row per temperature of the report, over `TABLE` activities; None beyond the
-    isotherm's end. `formula` is empty when the isotherm was given or taken from the shelf.
+    isotherm's end. `formula` is empty when the isotherm was given or taken from the shelf. `branch` is
+    adsorption, desorption or scanning.
     """
 
     name: str
     formula: str
+    branch: str
     activity: float
     moisture: float
     dry_mass: float
@@ -102,9 +106,15 @@ class RestWater:
 
 @dataclass(frozen=True, slots=True)
 class WaterReport:
-    """Everything `water_report` has to say. `temperatures` [K] are those of the layers' tables."""
+    """Everything `water_report` has to say. `temperatures` [K] are those of the layers' tables.
+
+    Dry masses and free water are those of one piece, or, where several kinds share a pack, of the pack (`per`).
+    `count` is the number of pieces in a pack.
+    """
 
     product: str
+    per: Literal["piece", "pack"]
+    count: int
     temperatures: tuple[float, ...]
     formulas: tuple[FormulaWater, ...]
     layers: tuple[LayerWater, ...]
@@ -142,19 +152,69 @@ def water_report(product: Product) -> WaterReport:
         *(item for item in piece_used if item.amount in states),
     )
     layers = tuple(
-        _layer(layer, spec.formula, formulas, temperatures)
-        for layer, spec in zip(_layers(pieces), product.layers, strict=True)
+        replace(made, dry_mass=pieces_counted * made.dry_mass)
+        for (layer, pieces_counted), spec in zip(_weighed(pieces), product.layers, strict=True)
+        for made in (_layer(layer, spec.formula, formulas, temperatures),)
     )
     return WaterReport(
         product=product.name,
+        per="piece" if len(pieces) == 1 else "pack",
+        count=sum(piece.count for piece in pieces),
         temperatures=temperatures,
         formulas=tuple(_dough(formula) for formula in formulas.values()),
         layers=layers,
-        rest=_rest(pieces),
+        rest=_rest(layers),
         used=tuple(dict.fromkeys(leans_on)),
         cautions=(*remarks, *CAUTIONS),
         version=VERSION,
     )
+
+
+def mixed_report(products: Sequence[Product]) -> WaterReport:
+    """Water at rest in one pack that holds all the pieces of every product's own pack, at 25 degC.
+
+    Each product's `count` says how many of it go in. Raises `HardtackError` as `water_report`, and when two
+    products bear one name.
+    """
+    names = [product.name for product in products]
+    twice = sorted({name for name in names if names.count(name) > 1})
+    if twice:
+        raise HardtackError(
+            f"two files are both of {twice[0]!r}", "name each product once; its 'count' says how many go in"
+        )
+    reports = [water_report(product) for product in products]
+    layers = tuple(layer for report in reports for layer in _in_mixed_pack(report))
+    return WaterReport(
+        product="Mixed pack of " + ", ".join(f"{report.count} {report.product}" for report in reports),
+        per="pack",
+        count=sum(report.count for report in reports),
+        temperatures=(ROOM,),
+        formulas=tuple(
+            replace(formula, name=f"{formula.name} of {report.product}")
+            for report in reports
+            for formula in report.formulas
+        ),
+        layers=layers,
+        rest=_rest(layers),
+        used=tuple(dict.fromkeys(used for report in reports for used in report.used)),
+        cautions=tuple(dict.fromkeys(said for report in reports for said in report.cautions)),
+        version=VERSION,
+    )
+
+
+def _in_mixed_pack(report: WaterReport) -> list[LayerWater]:
+    """The layers of all pieces of one product, named after it, with the mass of them all."""
+    alone = len(report.layers) == 1
+    return [
+        replace(
+            layer,
+            name=report.product if alone else f"{layer.name} of {report.product}",
+            formula=layer.formula and f"{layer.formula} of {report.product}",
+            dry_mass=layer.dry_mass * (report.count if report.per == "piece" else 1),
+            moistures=layer.moistures[:1],
+        )
+        for layer in report.layers
+    ]
 
 
 def _temperatures(journey: Journey) -> tuple[float, ...]:
@@ -165,7 +225,8 @@ def _temperatures(journey: Journey) -> tuple[float, ...]:
 
 
 def _dough(formula: Formula) -> FormulaWater:
-    iso = isotherm_of_formula(formula, "desorption")
+    as_mixed = replace(formula, crystalline=crystallising(formula.composition))
+    iso = isotherm_of_formula(as_mixed, "desorption")
     assert iso.activity_sd is not None  # every isotherm from a formula states it
     parts = formula.ingredients
     bakers: tuple[float | None, ...] = (None,) * len(parts)
@@ -195,6 +256,7 @@ def _layer(
     return LayerWater(
         name=layer.name,
         formula=formula or "",
+        branch=layer.isotherm.branch if formula is None else formulas[formula].branch,
         activity=a,
         moisture=layer.moisture,
         dry_mass=layer.dry_mass,
@@ -230,18 +292,15 @@ def _glass(formula: Formula, iso: Isotherm, a: float) -> GlassWater | None:
     return GlassWater(tuple(solids), softens, X, Tg)
 
 
-def _layers(pieces: Sequence[Piece]) -> list[Layer]:
-    return [layer for piece in pieces for layer in piece.layers]
+def _weighed(pieces: Sequence[Piece]) -> list[tuple[Layer, int]]:
+    """Every layer of every kind of piece; several kinds count by the pack, one by the piece."""
+    return [(layer, piece.count if len(pieces) > 1 else 1) for piece in pieces for layer in piece.layers]
 
 
-def _rest(pieces: Sequence[Piece]) -> RestWater | None:
-    """Where several layers end when sealed together; free water is for each of the first kind of piece."""
-    if len(_layers(pieces)) < 2:
+def _rest(layers: Sequence[LayerWater]) -> RestWater | None:
+    """Where several layers end when sealed together."""
+    if len(layers) < 2:
         return None
-    parts = [
-        Component(layer.name, layer.dry_mass * piece.count / pieces[0].count, layer.isotherm, layer.moisture)
-        for piece in pieces
-        for layer in piece.layers
-    ]
+    parts = [Component(layer.name, layer.dry_mass, layer.isotherm, layer.moisture) for layer in layers]
     rest = common_activity(parts, ROOM)
     return RestWater(rest.activity, rest.moistures, rest.free_water)

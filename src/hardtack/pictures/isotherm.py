@@ -21,6 +21,11 @@ NAMES_WIDTH = 150.0
 PLOT_WIDTH = style.VIEW_WIDTH - NAMES_WIDTH
 OFF_PLOT = 8.0
 """From the plot's edge to the names [px]."""
+LONG = 60
+"""Letters beyond which the words of a glass are broken into lines."""
+GLASS_WORDS = len("Tg of the  comes down to 25 °C at 0.00")
+WORDS_WIDTH = 240.0
+"""Widest name beside a shape, and widest line of words on the axis [px]."""
 POINTS = 181
 ROW = style.SIZE_SMALL * style.LINE_HEIGHT
 """Height of a line of small text [px]."""
@@ -136,7 +141,7 @@ def _title(report: WaterReport) -> str:
         (layer,) = report.layers
         return f"{report.product}: the {layer.name} stands at water activity {layer.activity:.2f} as packed"
     common = f"{report.rest.activity:.2f}"
-    return f"{report.product}: left to rest together, the layers come to share water activity {common}"
+    return f"{report.product}: left to rest together, all come to share water activity {common}"
 
 
 def _note(report: WaterReport) -> str:
@@ -247,20 +252,24 @@ def _softening(plot: _Plot, lines: Sequence[_Line], common: float | None) -> lis
             continue
         rows.append({"a": glass.activity, "X": 100 * glass.moisture, "low": 0.0})
         text = f"Tg of the {line.label} comes down to {celsius(ROOM):.0f} °C at {glass.activity:.2f}"
+        told = style.wrapped(text, WORDS_WIDTH, style.SIZE_SMALL) if len(text) > LONG else [text]
         start = float(plot.right(glass.activity))
-        end = start + 5 + style.text_width(text, style.SIZE_SMALL)
+        end = start + 5 + max(style.text_width(part, style.SIZE_SMALL) for part in told)
         crossed = common is not None and start < float(plot.right(common)) < end
         align = "right" if (crossed or end > PLOT_WIDTH) and 2 * start > end else "left"
         place = start + (5 if align == "left" else -5)
-        words[align].append({"a": plot.activity(place), "X": plot.high * 9 / HEIGHT, "text": text})
+        up = 9 + (len(told) - 1) * ROW
+        words[align].append(
+            {"a": plot.activity(place), "X": plot.high * up / HEIGHT, "text": "\n".join(told)}
+        )
     encoding = {"x": plot.x, "y": plot.y("X"), "y2": {"field": "low"}}
     rule = style.layer(rows, "rule", encoding, color=style.SOFT, strokeDash=style.LIMIT_DASH, strokeWidth=1.2)
     if not rows:
         return []
     return [
         rule,
-        *style.texts(words["left"], plot.x, plot.y("X"), color=style.SOFT),
-        *style.texts(words["right"], plot.x, plot.y("X"), color=style.SOFT, align="right"),
+        *style.texts(words["left"], plot.x, plot.y("X"), color=style.SOFT, lineHeight=ROW),
+        *style.texts(words["right"], plot.x, plot.y("X"), color=style.SOFT, lineHeight=ROW, align="right"),
     ]
 
 
@@ -286,6 +295,7 @@ def _states(plot: _Plot, lines: Sequence[_Line], common: float | None) -> list[S
     if common is not None:
         height = np.arange(0.0, HEIGHT, 4.0)
         curves.append((np.full_like(height, plot.right(common)), height))
+    floor = HEIGHT - 18 - (ROW if any(len(line.label) > LONG - GLASS_WORDS for line in lines) else 0)
     points = [(line.layer.activity, line.layer.moisture, line, "packed: ") for line in lines]
     points += [
         (_activity_at(line, line.rest), line.rest, line, "at rest: ")
@@ -297,10 +307,10 @@ def _states(plot: _Plot, lines: Sequence[_Line], common: float | None) -> list[S
     rows: list[Spec] = []
     ties: list[Spec] = []
     for (a, X, line, head), (x, y) in zip(points, spots, strict=True):
-        told = [line.label] if len(lines) > 1 else []
+        told = style.wrapped(line.label, WORDS_WIDTH, style.SIZE_SMALL) if len(lines) > 1 else []
         told.append(f"{head}{a:.2f}, {100 * X:.1f} % db ({100 * wet_basis(X):.1f} % wb)")
         width = max(style.text_width(text, style.SIZE_SMALL) for text in told)
-        box = _beside((x, y), (width, len(told) * ROW), curves, taken)
+        box = _beside((x, y), (width, len(told) * ROW), curves, taken, floor)
         taken.append(box)
         first = box.top + ROW / 2
         place = {"a": plot.activity(box.left), "X": plot.high * (1 - first / HEIGHT)}
@@ -321,15 +331,16 @@ def _beside(
     size: tuple[float, float],
     curves: Sequence[tuple[Floats, Floats]],
     taken: Sequence[Box],
+    floor: float,
 ) -> Box:
     """A box near the spot [px] that covers least of the curves and of what is taken."""
     (x, y), (width, height) = spot, size
     best: tuple[float, Box] | None = None
-    for far in (0.0, 14.0, 28.0, 44.0, 64.0, 90.0, 120.0):
+    for far in (0.0, 14.0, 28.0, 44.0, 64.0, 90.0, 120.0, 160.0, 200.0):
         for left in (x + 11, x - width - 11, x - width / 2):
             for top in (y + 4 + far, y - height - 4 - far):
                 box = Box(left, top, width, height)
-                outside = left < 2 or left + width > PLOT_WIDTH or top < 2 or top + height > HEIGHT - 18
+                outside = left < 2 or left + width > PLOT_WIDTH or top < 2 or top + height > floor
                 cost = 1e5 * outside + far + sum(box.overlap(other) for other in taken)
                 cost += 20.0 * sum(
                     np.count_nonzero(

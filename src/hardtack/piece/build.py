@@ -6,8 +6,9 @@ import math
 from collections.abc import Mapping, Sequence
 
 from hardtack import reference
-from hardtack.dough import formula_of, isotherm_of_formula
+from hardtack.dough import Formula, formula_of, isotherm_of_formula
 from hardtack.piece.materials import ROOM, assumed, diffusivity_of, isotherm_of, need
+from hardtack.piece.past import scanning_of
 from hardtack.product import Product
 from hardtack.product.schema import BarrierSpec, LayerSpec, PieceSpec
 from hardtack.sourced import Sourced, Used
@@ -48,26 +49,32 @@ def isotherms_of(product: Product) -> tuple[Mapping[str, Isotherm], tuple[Used, 
     """
     isotherms: dict[str, Isotherm] = {}
     used: list[Used] = []
-    from_formulas: dict[str, Isotherm] = {}
+    formulas: dict[str, Formula] = {}
+    shared: dict[str, Isotherm] = {}
     for part in product.layers:
         if part.formula is None:
             isotherms[part.name], numbers = isotherm_of(part, _words(part, product.kind))
             used.extend(numbers)
             continue
-        if part.formula not in from_formulas:
-            from_formulas[part.formula], numbers = _from_formula(product, part.formula)
-            used.extend(numbers)
-        isotherms[part.name] = from_formulas[part.formula]
+        if part.formula not in formulas:
+            formulas[part.formula] = formula_of(product, part.formula)
+        formula = formulas[part.formula]
+        if formula.branch == "scanning":
+            isotherms[part.name] = scanning_of(formula, part)
+        else:
+            if part.formula not in shared:
+                shared[part.formula] = isotherm_of_formula(formula, formula.branch)
+            isotherms[part.name] = shared[part.formula]
+        used.extend(_formula_used(formula, isotherms[part.name]))
     return isotherms, tuple(dict.fromkeys(used))
 
 
-def _from_formula(product: Product, name: str) -> tuple[Isotherm, tuple[Used, ...]]:
-    formula = formula_of(product, name)
-    iso = isotherm_of_formula(formula, formula.branch)
+def _formula_used(formula: Formula, iso: Isotherm) -> tuple[Used, ...]:
+    """What the formula leans on, and how the isotherm was made of it."""
     assert iso.activity_sd is not None  # every isotherm from a formula states it
     written = f"±{iso.activity_sd:.2g} in activity (rms)"
     error = Sourced(iso.activity_sd, "", "assumed", iso.source, written=written)
-    return iso, (*formula.used, Used(f"isotherm computed from the formula {name}", error, False))
+    return *formula.used, Used(f"isotherm computed from the formula {formula.name}", error, False)
 
 
 def pieces_with(product: Product, isotherms: Mapping[str, Isotherm]) -> Built:

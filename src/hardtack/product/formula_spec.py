@@ -162,12 +162,13 @@ class FormulaSpec(Model):
     sugar: Literal["crystalline", "amorphous"] | None = Field(
         None,
         description="whether sugars that crystallise are crystals as far as not dissolved, or a glass: "
-        "crystalline (unless said) or amorphous",
+        "crystalline or amorphous; unless said, amorphous with flour and baked dry, else crystalline",
     )
-    branch: Literal["adsorption", "desorption"] | None = Field(
+    branch: Literal["adsorption", "desorption", "scanning"] | None = Field(
         None,
         description="adsorption (unless said) for what was dried hard and takes up water; desorption for "
-        "crumb, soft goods and anything never dried hard",
+        "crumb, soft goods and anything never dried hard; scanning for what stands where drying left it and bends "
+        "from there into the wetting branch",
     )
     pre_ferments: tuple[PreFermentSpec, ...] = Field(
         (),

@@ -16,9 +16,9 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import combinations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from hardtack.errors import HardtackError
 from hardtack.reference import lookup
@@ -26,9 +26,10 @@ from hardtack.states import Floats
 from hardtack.water.electrolyte import salt_molality
 from hardtack.water.isotherms.constants import Numbers
 from hardtack.water.solubility import solubility
-from hardtack.water.solutions import norrish_molality
+from hardtack.water.solutions import solution_molality
 
-_DRIEST, _WETTEST = 1e-3, 1.0 - 1e-9
+_DRIEST, _WETTEST = 1e-3, 1.0 - 1e-6
+_ROUNDS, _NEAR = 60, 1e-11
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +71,7 @@ def molality(solute: Solute, a: Numbers) -> Floats:
     """Molality [mol/kg water] at which this solute alone shows water activity `a`."""
     if solute.salt:
         return salt_molality(solute.name, a, solute.saturation)
-    return norrish_molality(a, lookup("solutes", solute.name)["K"])
+    return solution_molality(solute.name, a)
 
 
 def deliquescence(mixture: Collection[Solute]) -> float | None:
@@ -81,7 +82,7 @@ def deliquescence(mixture: Collection[Solute]) -> float | None:
     """
     if not mixture or any(np.isinf(solute.saturation) for solute in mixture):
         return None
-    return _deliquescence(frozenset((solute.name, solute.salt, solute.saturation) for solute in mixture))
+    return float(_points(_key(mixture))[-1])
 
 
 def dissolving_steps(mixture: Collection[Solute]) -> tuple[tuple[float, float], ...]:
@@ -89,27 +90,59 @@ def dissolving_steps(mixture: Collection[Solute]) -> tuple[tuple[float, float], 
 
     The set of all has the lowest activity. Many crystals have many sets: two to their number.
     """
-    crystals = [solute for solute in mixture if np.isfinite(solute.saturation)]
-    found = []
-    for size in range(1, len(crystals) + 1):
-        for chosen in combinations(crystals, size):
-            point = deliquescence(chosen)
-            if point is not None:
-                found.append((point, min(solute.amount / solute.saturation for solute in chosen)))
-    return tuple(found)
+    crystals = sorted((solute for solute in mixture if np.isfinite(solute.saturation)), key=_name)
+    if not crystals:
+        return ()
+    points = _points(_key(crystals))
+    dissolves = np.array([solute.amount / solute.saturation for solute in crystals])
+    first = np.where(_sets(len(crystals)), dissolves, np.inf).min(axis=1)
+    return tuple(zip(points.tolist(), first.tolist(), strict=True))
 
 
-@lru_cache(maxsize=1024)
-def _deliquescence(saturated: frozenset[tuple[str, bool, float]]) -> float:
-    """The activity at which sum S_i/m_i(a), which rises with a, reaches 1; each round splits it in 32."""
+def _name(solute: Solute) -> tuple[str, bool]:
+    return solute.name, solute.salt
+
+
+def _key(mixture: Collection[Solute]) -> tuple[tuple[str, bool, float], ...]:
+    return tuple((s.name, s.salt, s.saturation) for s in sorted(mixture, key=_name))
+
+
+def _sets(members: int) -> NDArray[np.bool_]:
+    """Every set of so many members but the empty one, as rows; the last row holds them all."""
+    numbers = np.arange(1, 2**members)
+    return np.asarray((numbers[:, None] >> np.arange(members)) & 1 == 1)
+
+
+@lru_cache(maxsize=256)
+def _points(saturated: tuple[tuple[str, bool, float], ...]) -> Floats:
+    """For every set, the activity at which its sum S_i/m_i(a), which rises with a, reaches 1.
+
+    All sets at once: its logarithm is nearly straight in ln(-ln a), so regula falsi with the idle end's miss
+    halved (Dowell and Jarratt 1971, BIT 11:168) is there in a few rounds.
+    """
     kept = [Solute(name, salt, 1.0, saturation) for name, salt, saturation in saturated]
-    low, high = _DRIEST, _WETTEST
-    for _ in range(6):
-        a = np.linspace(low, high, 33)
-        crowding = sum((solute.saturation / molality(solute, a) for solute in kept), np.zeros_like(a))
-        at = min(max(1, int(np.searchsorted(crowding, 1.0))), len(a) - 1)
-        low, high = float(a[at - 1]), float(a[at])
-    return 0.5 * (low + high)
+    chosen = _sets(len(kept)).astype(float)
+
+    def miss(t: Floats) -> Floats:
+        a = np.exp(-np.exp(t))
+        crowding = np.array([solute.saturation / molality(solute, a) for solute in kept])
+        return np.asarray(np.log((chosen * crowding.T).sum(axis=1)))
+
+    wet, dry = (np.full(len(chosen), np.log(-np.log(a))) for a in (_WETTEST, _DRIEST))
+    over, under = miss(wet), miss(dry)
+    last = np.zeros(len(chosen))
+    t = dry
+    for _ in range(_ROUNDS):
+        t = np.where(under < 0.0, wet + over * (dry - wet) / (over - under), dry)
+        now = miss(t)
+        side = np.where(now > 0.0, 1.0, -1.0)
+        again = np.where(side == last, 0.5, 1.0)
+        over, under = np.where(side > 0, now, over * again), np.where(side > 0, under * again, now)
+        wet, dry = np.where(side > 0, t, wet), np.where(side > 0, dry, t)
+        last = side
+        if np.all(np.abs(now) < _NEAR):
+            break
+    return np.asarray(np.exp(-np.exp(t)))
 
 
 def solution_water(mixture: Collection[Solute], a: Floats, width: float) -> Floats:

@@ -8,6 +8,7 @@ Constants of 25 degC; those of NaCl and KCl move by under 2 % between 0 and 50 d
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import lru_cache
 
 import numpy as np
 
@@ -23,8 +24,7 @@ A_PHI = 0.392
 _B = 1.2
 _ALPHA = 2.0
 
-_NUDGE = 1e-5
-"""Relative step of the difference that serves Newton as a slope; the root does not depend on it."""
+_PROBES = 400
 
 CHARGES: Mapping[str, tuple[int, int, int, int]] = {"1:1": (1, 1, 1, 1), "2:1": (2, 1, 1, 2)}
 """Cations and anions per formula, and their charges, by the charge type a row of the shelf names."""
@@ -36,24 +36,31 @@ def osmotic_coefficient(salt: str, m: Numbers) -> Numbers:
     Good to about 0.01 up to 4-6 mol/kg; the phosphates are fitted to less. Raises `NotOnShelf` for a salt
     without constants.
     """
-    row = lookup("electrolytes", salt)
+    return _osmotic(lookup("electrolytes", salt), m)[0]
+
+
+def _osmotic(row: Row, m: Numbers) -> tuple[Numbers, Numbers]:
+    """phi and m dphi/dm."""
     cations, anions, z_plus, z_minus = _charges(row)
     ions = cations + anions
-    I = 0.5 * m * (cations * z_plus**2 + anions * z_minus**2)  # noqa: E741 -- ionic strength
-    root = np.sqrt(I)
-    f = -A_PHI * root / (1.0 + _B * root)
-    B = row["b0"] + row["b1"] * np.exp(-_ALPHA * root)
-    C = row["Cphi"]
+    root = np.sqrt(0.5 * m * (cations * z_plus**2 + anions * z_minus**2))
+    damped = 1.0 + _B * root
+    fading = row["b1"] * np.exp(-_ALPHA * root)
     pairs = cations * anions
-    phi: Numbers = (
-        1.0 + z_plus * z_minus * f + m * (2.0 * pairs / ions) * B + m**2 * (2.0 * pairs**1.5 / ions) * C
+    limiting = -z_plus * z_minus * A_PHI * root / damped
+    second = m * (2.0 * pairs / ions)
+    third = m * m * (2.0 * pairs**1.5 / ions) * row["Cphi"]
+    phi: Numbers = 1.0 + limiting + second * (row["b0"] + fading) + third
+    rise: Numbers = (
+        0.5 * limiting / damped + second * (row["b0"] + fading * (1.0 - 0.5 * _ALPHA * root)) + 2.0 * third
     )
-    return phi
+    return phi, rise
 
 
 def salt_solution_activity(salt: str, m: Numbers) -> Numbers:
     """Water activity over a salt's solution at molality m [mol/kg water], 25 degC. Raises as above."""
-    activity: Numbers = np.exp(-_depth(salt, m))
+    row = lookup("electrolytes", salt)
+    activity: Numbers = np.exp(-row["ions"] * MOLAR_MASS_WATER * m * _osmotic(row, m)[0])
     return activity
 
 
@@ -63,28 +70,26 @@ def salt_molality(salt: str, a: Numbers, saturation: float) -> Floats:
     Beyond `saturation` [mol/kg water] the osmotic coefficient is held: such a solution exists only beside
     other solutes, and the fitted equation ends there (assumed).
     """
-    depth = -np.log(np.asarray(a, dtype=float))
-    ions = lookup("electrolytes", salt)["ions"]
-    held = ions * MOLAR_MASS_WATER * float(osmotic_coefficient(salt, saturation))
-    deepest = held * saturation
+    row = lookup("electrolytes", salt)
+    depth = -np.log(np.asarray(a, dtype=float)) / (row["ions"] * MOLAR_MASS_WATER)
+    least, most, held = _reach(salt, saturation)
     inside = np.asarray(
         invert(
-            lambda m: _depth(salt, m),
-            lambda m: (
-                (_depth(salt, m * (1.0 + _NUDGE)) - _depth(salt, m * (1.0 - _NUDGE))) / (2.0 * _NUDGE * m)
-            ),
-            np.minimum(depth, deepest),
-            np.zeros_like(depth),
-            np.full_like(depth, saturation),
+            lambda m: m * _osmotic(row, m)[0],
+            lambda m: sum(_osmotic(row, m)),
+            np.minimum(depth, held * saturation),
+            np.minimum(depth / most, saturation),
+            np.minimum(depth / least, saturation),
         )
     )
-    return np.asarray(np.where(depth > deepest, depth / held, inside))
+    return np.asarray(np.where(depth > held * saturation, depth / held, inside))
 
 
-def _depth(salt: str, m: Numbers) -> Numbers:
-    """-ln a_w."""
-    ions = lookup("electrolytes", salt)["ions"]
-    return ions * m * osmotic_coefficient(salt, m) * MOLAR_MASS_WATER
+@lru_cache(maxsize=256)
+def _reach(salt: str, saturation: float) -> tuple[float, float, float]:
+    """Bounds of the osmotic coefficient up to saturation, with a margin, and its value there."""
+    phi = np.asarray(osmotic_coefficient(salt, np.linspace(0.0, saturation, _PROBES)))
+    return 0.95 * float(phi.min()), 1.05 * float(phi.max()), float(phi[-1])
 
 
 def _charges(row: Row) -> tuple[int, int, int, int]:

@@ -41,8 +41,8 @@ def polymer_moisture(name: str, branch: Branch, a: Floats, T: float) -> Floats:
     wet = a > JOIN
     if not np.any(wet):
         return dry
-    joined = isotherm.moisture(iso, JOIN, T)
-    return np.where(wet, _swollen(np.where(wet, a, JOIN), joined, density / WATER_DENSITY, name), dry)
+    dry[wet] = _swollen(a[wet], isotherm.moisture(iso, JOIN, T), density / WATER_DENSITY, name)
+    return dry
 
 
 @cache
@@ -70,7 +70,7 @@ def _swollen(a: Floats, joined: float, relative_density: float, name: str) -> Fl
     if not steep < 1.0:
         raise HardtackError(
             f"{name}: {joined:.3g} kg/kg dry at activity {JOIN:g} is too little to swell from",
-            "check its GAB constants",
+            "isotherms from a formula reach to 55 degC; if it is cooler, check the GAB constants",
         )
     v = np.asarray(
         invert(

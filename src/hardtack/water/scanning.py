@@ -12,15 +12,21 @@ Source: remembered as Pedersen 1990; gamma is a row of the shelf.
 
 from __future__ import annotations
 
+from dataclasses import replace
+from math import isfinite
+
 import numpy as np
 
 from hardtack.errors import HardtackError
 from hardtack.reference import lookup
-from hardtack.states import Floats, Isotherm
+from hardtack.states import Floats, IsostericHeat, Isotherm
 from hardtack.water.isotherm import activity_limit, moisture, slope
+from hardtack.water.temperature import rising_heat, shift
 
 STEPS = 400
 DRIEST, WETTEST = 0.005, 0.995
+WARMEST, KEPT_BACK = 333.0, 0.98
+"""Temperature [K] up to which the path must rise, and the part of the heat that just lets it that is taken."""
 CLOSED = 1e-5
 """Gap between the branches [kg/kg] below which the loop is closed and there is one curve."""
 
@@ -43,20 +49,31 @@ def scanning_isotherm(wetting: Isotherm, drying: Isotherm, a: float, X: float, T
     down = _path(wetting, drying, np.linspace(a, DRIEST, STEPS + 1), X, T, wets=False)
     points = [*zip(np.linspace(a, DRIEST, STEPS + 1)[:0:-1].tolist(), down[:0:-1].tolist(), strict=True)]
     points += zip(np.linspace(a, top, STEPS + 1).tolist(), up.tolist(), strict=True)
-    return Isotherm(
+    errors = [iso.activity_sd for iso in (wetting, drying) if iso.activity_sd is not None]
+    table = Isotherm(
         name=f"between {wetting.name} and {drying.name}",
         form="table",
         points=tuple(points),
         reference_temperature=T,
-        heat=wetting.heat,
         activity_range=(
             max(wetting.activity_range[0], drying.activity_range[0]),
             min(wetting.activity_range[1], drying.activity_range[1]),
         ),
         branch="adsorption",
         provenance="assumed",
-        source=f"scanning between two branches through {a:g}; {lookup('scanning', 'default').note}",
+        source=f"scanning between two branches through {a:.3g}; {lookup('scanning', 'default').note}",
+        activity_sd=max(errors, default=None),
     )
+    return _with_heat(table, wetting.heat)
+
+
+def _with_heat(table: Isotherm, heat: IsostericHeat | None) -> Isotherm:
+    """The wetting branch's heat, no more of it than lets activity rise with moisture on this path when warm."""
+    if heat is None or not isfinite(heat.X0):
+        return replace(table, heat=heat)
+    warmest = float(shift(table, WARMEST))
+    most = KEPT_BACK * rising_heat(table.points, heat.X0, warmest)
+    return replace(table, heat=replace(heat, q0=min(heat.q0, most)))
 
 
 def _path(wetting: Isotherm, drying: Isotherm, a: Floats, X: float, T: float, *, wets: bool) -> Floats:

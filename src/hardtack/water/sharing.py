@@ -26,14 +26,18 @@ from hardtack.water.air import GAS_CONSTANT
 from hardtack.water.composition import Composition
 from hardtack.water.dissolved import dissolving_steps, solutes, solution_water
 from hardtack.water.polymers import polymer_moisture
-from hardtack.water.temperature import check_heat, shift
+from hardtack.water.temperature import rising_heat, shift
 
 WETTEST = 0.999
 _STEP = 10.0
 """Temperature difference to either side from which the heat law is fitted [K]."""
+_HOTTEST = 327.0
+"""Above this the wheat protein of dry goods takes up too little for its swelling branch [K]."""
 _DRIEST_FIT, _WETTEST_FIT = 0.10, 0.80
-_KEPT = (283.15, 293.15, 303.15, 313.15, 323.15)
-"""Temperatures at which the law must keep activity rising with moisture [K]; colder it always does."""
+_KEPT = 333.15
+"""Temperature up to which the law keeps activity rising with moisture [K]; colder it always does."""
+_MARGIN = 0.98
+"""Share taken of the heat that would just do so."""
 _LEAST_HEAT = 100.0
 """Heats below this [J/mol] move activity by under 0.0005 a degree: the law is left out."""
 
@@ -130,32 +134,24 @@ def _with_heat(
     """The table with q0 exp(-X/X0) fitted where water is held by polymers; no heat where there is none."""
     T = table.reference_temperature
     a, X = np.array(table.points).T
-    curves = [
-        shared_moisture(composition, a, t, crystalline=crystalline, branch=branch)
-        for t in (T - _STEP, T + _STEP)
-    ]
-    top = min(_WETTEST_FIT, *(step - 0.05 for step in _steps(composition, crystalline, T + _STEP)), 1.0)
+    hot = max(T, min(T + _STEP, _HOTTEST))
+    cold = hot - 2.0 * _STEP
+    curves = [shared_moisture(composition, a, t, crystalline=crystalline, branch=branch) for t in (cold, hot)]
+    top = min(_WETTEST_FIT, *(step - 0.05 for step in _steps(composition, crystalline, hot)), 1.0)
     use = (a >= _DRIEST_FIT) & (a <= top)
     if use.sum() < 3:
         return table
-    cold, warm = (np.log(np.interp(X[use], curve, a)) for curve in curves)
-    q = GAS_CONSTANT * (warm - cold) / (1.0 / (T - _STEP) - 1.0 / (T + _STEP))
+    drier, wetter = (np.log(np.interp(X[use], curve, a)) for curve in curves)
+    q = GAS_CONSTANT * (wetter - drier) / (1.0 / cold - 1.0 / hot)
+    warmest = float(shift(table, _KEPT))
     fits = []
     for X0 in np.geomspace(0.005, 1.0, 60):
         shape = np.exp(-X[use] / X0)
-        q0 = float(q @ shape / (shape @ shape))
+        # Never more heat than keeps activity rising with moisture, least where crystals dissolve.
+        q0 = min(float(q @ shape / (shape @ shape)), _MARGIN * rising_heat(table.points, float(X0), warmest))
         fits.append((float(np.square(q - q0 * shape).sum()), q0, float(X0)))
-    for _, q0, X0 in sorted(fits):
-        if q0 < _LEAST_HEAT:
-            return table
-        heated = replace(table, heat=IsostericHeat(q0, X0))
-        try:
-            for t in _KEPT:
-                check_heat(heated, shift(heated, t))
-        except HardtackError:
-            continue  # decays too steeply to keep activity rising with moisture: take the next best
-        return heated
-    return table
+    _, q0, X0 = min(fits)
+    return table if q0 < _LEAST_HEAT else replace(table, heat=IsostericHeat(q0, X0))
 
 
 def _steps(composition: Composition, crystalline: Collection[str], T: float) -> list[float]:

@@ -1,8 +1,10 @@
 """Water activity of solutions of sugars and polyols: Raoult, Norrish, Ross.
 
 x are mole fractions of solutes, x_w = 1 - sum x that of water. Norrish's K is positive when the solute lowers
-activity below Raoult's law; texts that print a_w = x_w exp(K x^2) carry the other sign. All constants are of
-25 degC: between 0 and 50 degC the activity of these solutions at fixed composition hardly moves.
+activity below Raoult's law; texts that print a_w = x_w exp(K x^2) carry the other sign. Where one constant does
+not reach far enough (glycerol), K x^2 is carried on to K x^2 (1 + b x + c x^2), the form that Starzak and
+Peacock (1997) gave for sucrose. All constants are of 25 degC: between 0 and 50 degC the activity of these solutions
+at fixed composition hardly moves. How far each was met by a table is its row's `checked`.
 """
 
 from __future__ import annotations
@@ -36,9 +38,36 @@ def raoult(x: Numbers) -> Numbers:
     return 1.0 - x
 
 
-def norrish(x: Numbers, K: float) -> Numbers:
-    """Water activity of one solute: a_w = (1 - x) exp(-K x^2) (Norrish 1966, J. Food Technol. 1:25)."""
-    return (1.0 - x) * np.exp(-K * np.square(x))
+def norrish(x: Numbers, K: float, b: float = 0.0, c: float = 0.0) -> Numbers:
+    """Water activity of one solute: a_w = (1 - x) exp(-K x^2 (1 + b x + c x^2)).
+
+    With b = c = 0 it is Norrish (1966), J. Food Technol. 1:25. Where the exponent would turn back (sucrose with
+    less than some 4 % water) it is held at its turn, so that adding solute never raises activity.
+    """
+    held = np.minimum(x, _turn(b, c))
+    return (1.0 - x) * np.exp(-K * np.square(held) * (1.0 + held * (b + c * held)))
+
+
+def _turn(b: float, c: float) -> float:
+    """The mole fraction at which x^2 (1 + b x + c x^2) stops rising, 1 when it never does."""
+    turns = [root.real for root in np.roots([4.0 * c, 3.0 * b, 2.0]) if abs(root.imag) < 1e-12]
+    return min((root for root in turns if 0.0 < root < 1.0), default=1.0)
+
+
+def solution_activity(name: str, m: Numbers) -> Numbers:
+    """Water activity over a sugar's or polyol's solution at molality m [mol/kg water]. Raises `NotOnShelf`."""
+    x = m * MOLAR_MASS_WATER / (1.0 + m * MOLAR_MASS_WATER)
+    return norrish(x, *_constants(name))
+
+
+def solution_molality(name: str, a: Numbers) -> Floats:
+    """Molality [mol/kg water] at which a sugar or polyol alone shows water activity `a`. Raises as above."""
+    return norrish_molality(a, *_constants(name))
+
+
+def _constants(name: str) -> tuple[float, float, float]:
+    row = lookup("solutes", name)
+    return row["K"], row["b"] if "b" in row.values else 0.0, row["c"] if "c" in row.values else 0.0
 
 
 def norrish_roots(x: Sequence[float], K: Sequence[float]) -> float:
@@ -68,15 +97,24 @@ def ross(activities: Sequence[float]) -> float:
     return float(np.prod(activities))
 
 
-def norrish_molality(a: Numbers, K: float) -> Floats:
+def norrish_molality(a: Numbers, K: float, b: float = 0.0, c: float = 0.0) -> Floats:
     """Molality [mol/kg water] at which one solute alone shows water activity `a`: inverse of `norrish`."""
     depth = -np.log(np.asarray(a, dtype=float))
-    # ln(1 - x) takes at least nothing from the depth, so x <= 1 - a wherever K >= 0.
+    # Where the exponent never raises activity, -ln(1 - x) alone is at most the depth, so x <= 1 - a.
     highest = -np.expm1(-depth) if K >= 0 else np.full_like(depth, _LARGEST_X)
+    turn = _turn(b, c)
+
+    def exponent(x: Floats) -> Floats:
+        held = np.minimum(x, turn)
+        return K * held * held * (1.0 + held * (b + c * held))
+
+    def rate(x: Floats) -> Floats:
+        return np.where(x < turn, K * x * (2.0 + x * (3.0 * b + 4.0 * c * x)), 0.0)
+
     x = np.asarray(
         invert(
-            lambda x: -np.log1p(-x) + K * x * x,
-            lambda x: 1.0 / (1.0 - x) + 2.0 * K * x,
+            lambda x: -np.log1p(-x) + exponent(x),
+            lambda x: 1.0 / (1.0 - x) + rate(x),
             depth,
             np.zeros_like(depth),
             np.minimum(highest, _LARGEST_X),

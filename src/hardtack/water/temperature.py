@@ -19,6 +19,7 @@ In this module moistures are the form's own, before `scale`: scaling an isotherm
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -116,7 +117,8 @@ def check_heat(iso: Isotherm, theta: Numbers) -> None:
     """Raise `HardtackError` when, at theta, activity would not rise with moisture below the join.
 
     A heat that decays too steeply warms the dry end so much more than the wet end that two moistures would
-    share one activity. Where X is about proportional to a this happens once theta q0 exceeds e, whatever X0.
+    share one activity. Where X is about proportional to a this happens once theta q0 exceeds e, whatever X0;
+    where crystals dissolve and much water comes at one activity, sooner.
     """
     heat = _heat(iso)
     form = form_named(iso.form)
@@ -124,7 +126,7 @@ def check_heat(iso: Isotherm, theta: Numbers) -> None:
     for extreme in (float(np.min(theta)), float(np.max(theta))):
         if extreme * heat.q0 <= 0 or not np.isfinite(heat.X0):
             continue
-        r = _PROBES * form.limit(p)
+        r = _probes(iso.points) if iso.form == "table" else _PROBES * form.limit(p)
         a, rate = _literal(r, p, iso, extreme)
         falls = (rate <= 0) & (r <= _join(p, iso, extreme).r)
         if not np.any(falls):
@@ -137,6 +139,26 @@ def check_heat(iso: Isotherm, theta: Numbers) -> None:
             f"(near {X:.3g} kg/kg dry, activity {float(a[at]):.2f}): the isosteric heat decays too steeply",
             f"lower q0 = {heat.q0 / 1000:g} kJ/mol (net heats published for cereals reach 30), or change X0",
         )
+
+
+def rising_heat(points: Points, X0: float, theta: float) -> float:
+    """The largest q0 [J/mol] that with this X0 keeps a table's activity rising with moisture up to theta.
+
+    From d ln r/dX >= theta q0/X0 exp(-X/X0) at every point below the join.
+    """
+    r = _probes(points)
+    form = form_named("table")
+    X, rise = form.moisture(r, points), form.slope(r, points)
+    return float(np.min(X0 * np.exp(X / X0) / (theta * r * rise)))
+
+
+@lru_cache(maxsize=64)
+def _probes(points: Points) -> Floats:
+    """Activities that miss no corner of a table's curve: its points and five places between any two."""
+    knots = np.array([0.0, *(a for a, _ in points if a > 0.0)])
+    between = knots[:-1, None] + np.diff(knots)[:, None] * np.array([0.0, 0.15, 0.35, 0.5, 0.65, 0.85])
+    r = np.append(between.ravel()[1:], knots[-1])
+    return np.asarray(r[r <= WET_JOIN])
 
 
 def _literal(r: Numbers, p: Constants | Points, iso: Isotherm, theta: Numbers) -> tuple[Floats, Floats]:

@@ -10,6 +10,8 @@ from hardtack.states import Floats
 from hardtack.water.isotherms.constants import Numbers
 
 _ROUNDS = 200
+_STEP = 2e-15
+"""Relative step at which a point is settled and stays: below it round-off in `value` makes the steps wander."""
 
 
 def invert(
@@ -25,7 +27,9 @@ def invert(
     (Press et al., Numerical Recipes, sect. 9.4, here vectorised). The caller guarantees the bracket.
     """
     target, lo, hi = (array.copy() for array in np.broadcast_arrays(*map(_floats, (target, low, high))))
-    hi = np.where(value(lo) >= target, lo, hi)  # a root at the low end, as at zero moisture, is exact
+    # A root at an end, as at zero moisture or at saturation, is exact: Newton would crawl to it by bisection.
+    hi = np.where(value(lo) >= target, lo, hi)
+    lo = np.where(value(hi) <= target, hi, lo)
     x = 0.5 * (lo + hi)
     last = hi - lo
     for _ in range(_ROUNDS):
@@ -35,9 +39,10 @@ def invert(
         with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
             newton = x - miss / slope(x)
         good = (newton >= lo) & (newton <= hi) & (np.abs(newton - x) <= 0.5 * last)
-        new = np.where(good, newton, 0.5 * (lo + hi))
+        settled = (np.abs(newton - x) <= _STEP * np.abs(x)) | (hi - lo <= 4e-16 * np.abs(hi))
+        new = np.where(settled, x, np.where(good, newton, 0.5 * (lo + hi)))
         last = np.abs(new - x)
-        done = np.all((last <= 2e-16 * np.abs(new)) | (hi - lo <= 4e-16 * np.abs(hi)))
+        done = np.all(settled)
         x = new
         if done:
             break

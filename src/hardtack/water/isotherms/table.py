@@ -60,6 +60,7 @@ def activity(X: Numbers, points: Points) -> Numbers:
     return _plain(np.where(np.greater(X, values[-1]), beyond, inside))
 
 
+@lru_cache(maxsize=64)
 def check(points: Points) -> None:
     """Raise `HardtackError` unless there are at least four points, each wetter than the one before."""
     if len(points) < _FEWEST:
