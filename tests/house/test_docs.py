@@ -67,7 +67,7 @@ def commands(block: Block) -> list[tuple[int, str]]:
         command = line[2:]
         while command.endswith("\\"):
             command = command[:-1] + next(lines)[1].strip()
-        found.append((number, " ".join(shlex.split(command, comments=True))))
+        found.append((number, shlex.join(shlex.split(command, comments=True))))
     assert found, f"the console block at line {block.line} holds no line that begins with '$ '"
     return found
 

@@ -38,21 +38,6 @@ def test_a_residue_is_found_when_there_is_one() -> None:
     assert abs(found.activity - (0.57 + 0.0501 * np.log(0.3 / 0.7))) < 3 * found.sd
 
 
-def test_coverage_of_the_limit() -> None:
-    """90 % intervals of 40 simulated laboratories, within the 99 % band of the binomial."""
-    from scipy import stats
-
-    rng = np.random.default_rng(4)
-    truth = RUSK[0] + RUSK[1] * np.log(0.3 / 0.7)
-    a = ACTIVITY[::2]
-    held = 0
-    for _ in range(40):
-        found = crispness_limit(a, fermi(a) + 1.5 * rng.normal(size=a.size), 0.3)
-        held += found.low <= truth <= found.high
-    low, high = stats.binom.interval(0.99, 40, 0.9)
-    assert low <= held <= high, held
-
-
 def test_from_a_file_with_pieces_broken_before_the_test(tmp_path: Path) -> None:
     rows = ["aw,Force 1 (N),Force 2 (N)"]
     for k, a in enumerate([0.113, 0.225, 0.328, 0.432, 0.529, 0.576, 0.654, 0.753]):

@@ -123,31 +123,6 @@ def test_the_long_sheet_says_the_same(tmp_path: Path) -> None:
     assert found == {"A": (7, 14), "B": (14, 21), "C": (21, np.inf)}
 
 
-def test_coverage_of_the_quarter_life() -> None:
-    """90 % intervals of 40 simulated panels hold the truth as often as chance allows (99 % band of the binomial)."""
-    from scipy import stats
-
-    rng = np.random.default_rng(9)
-    days = np.array([0, 7, 14, 21, 28, 35, 42.0])
-    truth = 30 * (-np.log(0.75)) ** (1 / 2.5)
-    held = 0
-    for _ in range(40):
-        t = 30 * rng.weibull(2.5, size=40)
-        k = np.searchsorted(days, t)
-        counts = [
-            Interval(str(n), days[i - 1] * DAY, (days[i] if i < days.size else np.inf) * DAY)
-            for n, i in enumerate(k)
-        ]
-        result = panel_acceptance(counts, ())
-        weibull = next(fit for fit in (result.best, result.other) if fit.distribution == "weibull")
-        life = weibull.life(0.25)
-        assert life.low is not None
-        assert life.high is not None
-        held += life.low <= truth <= life.high
-    low, high = stats.binom.interval(0.99, 40, 0.9)
-    assert low <= held <= high, held
-
-
 def test_panels_that_say_nothing() -> None:
     with pytest.raises(HardtackError, match="nobody rejected"):
         panel_acceptance(people(((50, np.inf, 20),)))

@@ -38,26 +38,6 @@ def test_life_at_the_stores_temperature_by_hand() -> None:
     assert found.rate_at(293.15).value == pytest.approx(k, rel=1e-6)
 
 
-def test_coverage_of_the_life() -> None:
-    """90 % intervals over 40 simulated laboratories, within the 99 % band of the binomial."""
-    from scipy import stats
-
-    t, clean, T = data("straight", 0.0)
-    truth = 9 / (0.05 * np.exp(-8e4 / R * (1 / 293.15 - 1 / 313.15)))
-    rng = np.random.default_rng(1)
-    held = 0
-    for _ in range(40):
-        found = fit_rancidity(t, clean + 0.3 * rng.normal(size=t.size), T)
-        if found.order != "straight":
-            continue
-        life = found.life(10.0, 293.15)
-        assert life.low is not None
-        assert life.high is not None
-        held += life.low <= truth <= life.high
-    low, high = stats.binom.interval(0.99, 40, 0.9)
-    assert low <= held <= high, held
-
-
 def test_transitions_and_extrapolation_are_told() -> None:
     found = fit_rancidity(*data("straight", 0.01), transitions=[Transition("melting of the fat", 308.15)])
     assert any("melting of the fat at 35 °C" in line for line in found.told)

@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 from cyclopts import App, CycloptsError, Parameter
 
 from hardtack.cli.dough import dough
+from hardtack.cli.fit import app as fit_app
+from hardtack.cli.plan import plan
 from hardtack.errors import HardtackError, Problem
 from hardtack.version import VERSION
 
@@ -31,6 +33,8 @@ Start with a product file: `hardtack new cracker > mine.yaml`, change its number
 `hardtack keep mine.yaml`.""",
     help_epilogue="Errors go to the error stream with file and line; the exit code is then 2.",
 )
+app.command(fit_app)
+app.command(plan)
 
 
 @app.command

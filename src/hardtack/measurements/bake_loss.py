@@ -34,8 +34,8 @@ class BakeLoss:
         return self.fit.spread(lambda p: X - p["rate"] * max(time / 60 - p["lag"], 0.0) * (1 + X))
 
 
-def fit_bake_loss(times: Floats, dough: Floats, baked: Floats) -> BakeLoss:
-    """Fit baking times [s] and weights before and after [kg].
+def fit_bake_loss(times: Floats, dough: Floats, baked: Floats, *, profiles: bool = True) -> BakeLoss:
+    """Fit baking times [s] and weights before and after [kg]; `profiles` as in `least_squares`.
 
     Raises `HardtackError` when pieces gained weight or too few times were baked.
     """
@@ -55,7 +55,9 @@ def fit_bake_loss(times: Floats, dough: Floats, baked: Floats) -> BakeLoss:
         Sought("lag", 0.0, float(minutes.max()), "min", "time of heating up"),
     )
     starts = [{"rate": slope, "lag": share * float(minutes.min())} for share in (0.1, 0.5, 0.9)]
-    fit = least_squares(lambda p: p["rate"] * np.maximum(minutes - p["lag"], 0.0), loss, names, starts)
+    fit = least_squares(
+        lambda p: p["rate"] * np.maximum(minutes - p["lag"], 0.0), loss, names, starts, profiles=profiles
+    )
     told = (
         f"Loses {100 * fit['rate'].value:.2g} % of the dough weight a minute after {fit['lag'].value:.2g} min.",
         *(str(estimate) for estimate in fit.estimates),

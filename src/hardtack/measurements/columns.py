@@ -19,6 +19,7 @@ PERCENT_FROM = 1.5
 _MOISTURE_PERCENT_FROM = 2.0
 """Moisture above 2 kg/kg is no baked product, so the column is percent (the isotherms' own limit)."""
 EACH_CELL = "in each cell"
+UNSAID = "named by a time only"
 Cells = list[tuple[int, Cell]]
 
 
@@ -54,10 +55,8 @@ def understand(sheet: Sheet, table: Layout, said: Answers) -> tuple[tuple[Column
     if isinstance(mark, Problem):
         raise HardtackError(mark)
     decimal, why = mark
-    headers = [
-        _by_content(header, _cells(table, header.index), sheet.file, table.line, problems)
-        for header in table.headers
-    ]
+    headers = [_by_content(header, _cells(table, header.index)) for header in table.headers]
+    _ask_unsaid(headers, sheet.file, table.line, problems)
     headers = _apart(headers, sheet.file, table.line, problems)
     columns = []
     counts: dict[str, int] = {}
@@ -78,7 +77,7 @@ def _cells(table: Layout, index: int) -> Cells:
     return [(row, cells[index]) for row, cells in table.data if index < len(cells) and cells[index] != ""]
 
 
-def _by_content(header: Header, cells: Cells, file: str, line: int, problems: list[Problem]) -> Header:
+def _by_content(header: Header, cells: Cells) -> Header:
     """Settle by the cells what a name leaves open: clock or elapsed time; verdicts under 'day 7'."""
     dated = sum(looks_dated(cell) for _, cell in cells)
     if header.meaning in ("time", "clock", "time of day") and cells and dated * 2 > len(cells):
@@ -89,10 +88,20 @@ def _by_content(header: Header, cells: Cells, file: str, line: int, problems: li
     if header.at is not None and not header.meaning and cells:
         if all(verdict(cell, rejects=False) is not None for _, cell in cells):
             return replace(header, meaning="accepted", why="verdicts under a time")
-        problems.append(
-            column_question(f"what is written under {header.text!r}?", header.text, "mass g", file, line)
-        )
+        return replace(header, why=UNSAID)
     return header
+
+
+def _ask_unsaid(headers: Sequence[Header], file: str, line: int, problems: list[Problem]) -> None:
+    """One question for all columns that are named by a time only."""
+    names = [header.text for header in headers if header.why == UNSAID]
+    if names:
+        start = names[0][
+            : next((k for k, signs in enumerate(zip(*names, strict=False)) if len(set(signs)) > 1), 0)
+        ]
+        pattern = f"{start}*" if len(names) > 1 and start.strip() else names[0]
+        listed = ", ".join(repr(name) for name in names[:4]) + (", …" if len(names) > 4 else "")
+        problems.append(column_question(f"what is written under {listed}?", pattern, "mass g", file, line))
 
 
 def _apart(headers: list[Header], file: str, line: int, problems: list[Problem]) -> list[Header]:

@@ -58,11 +58,16 @@ def crispness_from(table: Table, failing_loss: float) -> tuple[CrispnessLimit, t
 
 
 def crispness_limit(
-    activity: Floats, measure: Floats, failing_loss: float, *, rows: tuple[int, ...] = ()
+    activity: Floats,
+    measure: Floats,
+    failing_loss: float,
+    *,
+    rows: tuple[int, ...] = (),
+    profiles: bool = True,
 ) -> CrispnessLimit:
     """Fit the sigmoid to activity and any measure that falls as the product softens.
 
-    A residue Y_wet is fitted when AICc asks for it. Raises `HardtackError` when the measure does not fall, the
+    A residue Y_wet is fitted when AICc asks for it. `profiles` as in `least_squares`. Raises `HardtackError` when the measure does not fall, the
     points are too few, or `failing_loss` is no share.
     """
     if not 0 < failing_loss < 1:
@@ -80,16 +85,14 @@ def crispness_limit(
         for q in (0.3, 0.5, 0.7)
         for s in (0.02, 0.06)
     ]
-    plain = least_squares(
-        lambda p: _sigmoid(a, {**p, "Y_wet": 0.0}), Y, (dry, middle, steep), begin, profiles=False
-    )
+    plain = least_squares(lambda p: sigmoid(a, p), Y, (dry, middle, steep), begin, profiles=False)
     names: tuple[Sought, ...] = (dry, middle, steep)
     fit = plain
     if a.size > 5:
-        residue = least_squares(lambda p: _sigmoid(a, p), Y, (*names, wet), begin, profiles=False)
+        residue = least_squares(lambda p: sigmoid(a, p), Y, (*names, wet), begin, profiles=False)
         if residue.aicc < plain.aicc and residue["Y_dry"].value > residue["Y_wet"].value:
             fit, names = residue, (*names, wet)
-    fit = least_squares(lambda p: _sigmoid(a, {"Y_wet": 0.0, **p}), Y, names, [fit.values])
+    fit = least_squares(lambda p: sigmoid(a, p), Y, names, [fit.values], profiles=profiles)
     values = fit.values
     if values["Y_dry"] <= values.get("Y_wet", 0.0) or not a.min() - 0.2 < values["midpoint"] < a.max() + 0.2:
         raise HardtackError(
@@ -105,8 +108,10 @@ def crispness_limit(
     return CrispnessLimit(fit, softening, limit, sd, limit - half, limit + half, span, told)
 
 
-def _sigmoid(a: Floats, p: dict[str, float]) -> Floats:
-    return p["Y_wet"] + (p["Y_dry"] - p["Y_wet"]) / (1.0 + np.exp((a - p["midpoint"]) / p["steepness"]))
+def sigmoid(a: Floats, p: dict[str, float]) -> Floats:
+    """The measure at activities `a` by fitted constants; without `Y_wet` it falls to zero."""
+    wet = p.get("Y_wet", 0.0)
+    return wet + (p["Y_dry"] - wet) / (1.0 + np.exp((a - p["midpoint"]) / p["steepness"]))
 
 
 def _half_width(sd: float, dof: int) -> float:

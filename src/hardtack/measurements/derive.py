@@ -12,6 +12,8 @@ from hardtack.measurements.table import Row, SetAside, Understood, Value
 from hardtack.units import parse_quantity
 from hardtack.water.salts import salt_activity
 
+FROM_SALT = "from the salt"
+"""Stands for a column where activities are those of the jars' salts."""
 _WITH_PAN = ("pan", "pan and wet", "pan and dry")
 
 
@@ -89,7 +91,7 @@ def activity_from_salt(
         raise HardtackError(question("salts, but at which temperature?", "temperature", file))
     made = [_with_activity(row, file, aside) for row in rows]
     return made, [
-        Understood("from the salt", "activity", "fraction", "", "over its saturated solution", "activity")
+        Understood(FROM_SALT, "activity", "fraction", "", "over its saturated solution", "activity")
     ]
 
 

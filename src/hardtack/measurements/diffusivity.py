@@ -78,7 +78,7 @@ def fit_diffusivity(
     )
 
     def predict(p: Constants) -> Floats:
-        return _course(sample, isotherm, t, start, p, activity, temperature)[1:]
+        return course(sample, isotherm, t, start, p, activity, temperature)[1:]
 
     starts = [{"log10_D": float(np.log10(D0)), "final": last + 0.02 * way}]
     fit = least_squares(predict, X[1:], names, starts)
@@ -109,7 +109,7 @@ def _half(sample: Sample) -> float:
     return sample.size / 2 if sample.shape == "slab" else sample.size
 
 
-def _course(
+def course(
     sample: Sample,
     isotherm: Isotherm,
     t: Floats,

@@ -66,9 +66,15 @@ def firming_from(
 
 
 def fit_firming(
-    times: Floats, firmness: Floats, temperature: Floats, *, rows: tuple[int, ...] = ()
+    times: Floats,
+    firmness: Floats,
+    temperature: Floats,
+    *,
+    rows: tuple[int, ...] = (),
+    profiles: bool = True,
 ) -> FirmingResult:
-    """Fit times [s], firmness [N] and temperature [K], all temperatures at once.
+    """Fit times [s], firmness [N] and temperature [K], all temperatures at once; `profiles` as in
+    `least_squares`.
 
     Raises `HardtackError` when there are too few points or firmness does not rise.
     """
@@ -94,19 +100,16 @@ def fit_firming(
         for rate in (0.7, 2.0, 6.0)
         for top in (1.02, 1.5)
     ]
-    inverse = (1 / T - 1 / T_ref) / GAS_CONSTANT
 
     def predict(p: Constants) -> Floats:
-        k = p["rate"] * np.exp(-p.get("energy", 0.0) * inverse)
-        way = 1.0 - np.exp(-((k * days) ** p.get("n", 1.0)))
-        return np.asarray(p["fresh"] + (p["final"] - p["fresh"]) * way)
+        return avrami(p, days, T, T_ref)
 
     fit = least_squares(predict, E, names, starts, profiles=False)
     if E.size > len(names) + 2:
         bent = least_squares(predict, E, [*names, n], [{**fit.values, "n": 1.0}, *starts], profiles=False)
         if bent.aicc < fit.aicc and not any("ran into its bound" in doubt for doubt in bent.weak):
             fit, names = bent, [*names, n]
-    fit = least_squares(predict, E, names, [fit.values])
+    fit = least_squares(predict, E, names, [fit.values], profiles=profiles)
     values = fit.values
     if values["final"] <= values["fresh"]:
         raise HardtackError(
@@ -115,6 +118,13 @@ def fit_firming(
     energy = values.get("energy")
     span = (float(T.min()), float(T.max()))
     return FirmingResult(fit, T_ref, values.get("n", 1.0), energy, span, _told(fit, T_ref, days, span, rows))
+
+
+def avrami(p: Constants, days: Floats, T: Floats | float, T_ref: float) -> Floats:
+    """Firmness [N] after `days` at T [K] by the constants of a fit whose rate holds at T_ref [K]."""
+    k = p["rate"] * np.exp(-p.get("energy", 0.0) * (1 / T - 1 / T_ref) / GAS_CONSTANT)
+    way = 1.0 - np.exp(-((k * days) ** p.get("n", 1.0)))
+    return np.asarray(p["fresh"] + (p["final"] - p["fresh"]) * way)
 
 
 def _told(

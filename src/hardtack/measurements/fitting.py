@@ -25,6 +25,7 @@ CONFIDENCE = 0.90
 CORRELATED = 0.95
 _SINGULAR = 1e-10
 _POLISH_ROUNDS = 6
+_FAR_STEPS = 30
 _ROUGH, _FINE = 1e-6, 1e-14
 Constants = dict[str, float]
 Predict = Callable[[Constants], Floats]
@@ -239,6 +240,8 @@ class _Search:
         self, values: Constants, sds: Mapping[str, float], name: str
     ) -> tuple[float | None, float | None]:
         """The ends of one constant's profile interval; None where the search finds no end."""
+        if len(self.sought) == 1:
+            return self._alone(values, sds[name], name)
         minimizer = self.minimizer(values)
         result = minimizer.leastsq()
         for parameter in result.params.values():
@@ -251,6 +254,33 @@ class _Search:
             return None, None
         ends = [end for level, end in found[name] if abs(level - CONFIDENCE) < 1e-6]
         return tuple(end if math.isfinite(end) else None for end in (ends[0], ends[-1]))  # type: ignore[return-value]
+
+    def _alone(self, values: Constants, sd: float, name: str) -> tuple[float | None, float | None]:
+        """The same F test where there is no other constant to fit anew."""
+        from scipy.optimize import brentq
+        from scipy.special import fdtri
+
+        s = self.sought[0]
+        best = values[name]
+        rss = float(np.sum(self.residual(values) ** 2))
+        dof = self.residual(values).size - 1
+        limit = rss * (1 + float(fdtri(1, dof, CONFIDENCE)) / dof)
+
+        def above(value: float) -> float:
+            return float(np.sum(self.residual({name: value}) ** 2)) - limit
+
+        def end(step: float) -> float | None:
+            inner = best
+            for _ in range(_FAR_STEPS):
+                outer = min(max(best + step, s.low), s.high)
+                if above(outer) > 0:
+                    return float(brentq(above, inner, outer, xtol=1e-9 * abs(outer) + 1e-300, rtol=1e-8))
+                if outer in (s.low, s.high):
+                    return None
+                inner, step = outer, 2 * step
+            return None
+
+        return end(-sd), end(sd)
 
 
 def _result(

@@ -15,13 +15,17 @@ from hardtack.units import convert
 
 DEEPEST_HEADER = 120
 """Rows of preamble that are looked through for the column names."""
+FEWEST_JARS = 3
+"""Columns named by salts from which a sheet is one of jars; a single one may be a salt's own content."""
 NOT_USED = "not used"
 _BRACKET = re.compile(r"^(?P<name>.*?)\s*[\[(](?P<unit>[^\])]*)[\])]\s*(?P<rest>[^\[(]*)$")
 _REPLICATE = re.compile(
     r"^(?P<name>.*?)[\s_]*(?:[#(]|(?:rep|replicate)\.?)?[\s_]*(?P<number>[0-9]{1,2})\)?$", re.IGNORECASE
 )
 _AT = re.compile(r"^(?:(?P<unit>day|d|week|wk|month|h|hour)s?[\s_]*(?P<n>[0-9]+)|(?P<n2>[0-9]+)[\s_]*(?P<unit2>day|d|week|wk|month|h|hour)s?)$", re.IGNORECASE)  # fmt: skip
-_DURATION = re.compile(r"\b(days?|hours?|minutes?|weeks?)\b", re.IGNORECASE)
+_DURATION = re.compile(
+    r"\b(days?|hours?|minutes?|weeks?|tage?|stunden|jours?|heures?|días?|horas?)\b", re.IGNORECASE
+)
 _DIGIT = re.compile(r"[-+<>≤≥−]?\s*[0-9.,]*[0-9]")
 
 
@@ -71,6 +75,7 @@ def find_table(sheet: Sheet, said: Answers) -> Layout:
     headers = [_header(i, name, said, sheet.file, line, problems) for i, name in enumerate(names)]
     if problems:
         raise HardtackError(problems)
+    headers = _jars_as_columns(headers)
     data = sheet.rows[place + 1 :]
     units_line = None
     if data and _is_units_row(data[0][1], headers):
@@ -82,6 +87,34 @@ def find_table(sheet: Sheet, said: Answers) -> Layout:
             Problem("there are no rows below the names of the columns", "add them", sheet.file, line)
         )
     return Layout(tuple(headers), line, sheet.rows[:place], units_line, data)
+
+
+def salt_in(name: str) -> str:
+    """The saturated salt that a column is named by, or an empty text."""
+    from hardtack.water.salts import is_salt
+
+    return next((stem.strip() for stem, _ in _splits(name) if is_salt(stem.strip())), "")
+
+
+def _jars_as_columns(headers: list[Header]) -> list[Header]:
+    """A sheet with a column for every jar: the salts as names, the moistures over them below."""
+    if {"salt", "activity", "moisture"} & {header.meaning for header in headers}:
+        return headers
+    named = {header.index: salt_in(header.text) for header in headers if not header.meaning}
+    jars = {index: name for index, name in named.items() if name}
+    if len(jars) < FEWEST_JARS:
+        return headers
+    made = []
+    for header in headers:
+        salt = jars.get(header.index)
+        if salt is None:
+            made.append(header)
+            continue
+        rest = header.text.replace(salt, "", 1).strip(" ,;()[]")
+        unit = (unit_of("moisture", rest) or "") if rest else ""
+        why = f"a salt as its name: moisture over {salt}"
+        made.append(replace(header, meaning="moisture", unit=unit, stem="moisture", why=why))
+    return made
 
 
 def _header_row(sheet: Sheet, said: Answers) -> int:

@@ -7,6 +7,8 @@ import io
 import math
 import os
 import tempfile
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -14,6 +16,19 @@ from typing import Any
 from hardtack.errors import HardtackError, Problem
 from hardtack.product import loads
 from hardtack.sourced import Provenance
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """What is to be written, and where: ``piece / layers / biscuit / isotherm``.
+
+    A text replaces what stands there. A mapping is written key by key over the one that stands there, whose
+    keys `drops` go; where something else stands, it takes its place.
+    """
+
+    path: str
+    value: str | Mapping[str, str | Mapping[str, str]]
+    drops: tuple[str, ...] = ()
 
 
 def amount_text(
@@ -46,9 +61,17 @@ def _with_spread(value: float, sd: float) -> str:
 def write_into(file: str | Path, path: str, text: str) -> str:
     """Put `text` at `path` (``pack / film / transmission``) of a product file and give back what stood there.
 
+    Raises as `write_entries`.
+    """
+    return write_entries(file, (Entry(path, text),))[0]
+
+
+def write_entries(file: str | Path, entries: Sequence[Entry]) -> tuple[str, ...]:
+    """Put entries into a product file, all or none, and give back what stood there ("" where nothing did).
+
     List items are named by their number from 1, or by the `name` or `leg` they carry. Comments, order and all
     other lines stay. The file is checked before it is replaced, in one step; on any error it stays as it was.
-    Raises `HardtackError` when the path is not there or the new file would not hold.
+    Raises `HardtackError` when a path is not there or the new file would not hold.
     """
     target = Path(file)
     try:
@@ -59,7 +82,7 @@ def write_into(file: str | Path, path: str, text: str) -> str:
             Problem("the product file cannot be read", "save it as UTF-8", str(file))
         ) from None
     yaml, tree = _parsed(written, str(file))
-    old = _replace(tree, path, text, str(file))
+    old = tuple(_replace(tree, entry, str(file)) for entry in entries)
     made = io.StringIO()
     yaml.dump(tree, made)
     result = made.getvalue()
@@ -98,7 +121,8 @@ def _offset(text: str) -> int:
     return 2
 
 
-def _replace(tree: Any, path: str, text: str, file: str) -> str:
+def _replace(tree: Any, entry: Entry, file: str) -> str:
+    path = entry.path
     steps = [step.strip() for step in path.split("/") if step.strip()]
     if not steps:
         raise HardtackError(
@@ -106,11 +130,40 @@ def _replace(tree: Any, path: str, text: str, file: str) -> str:
         )
     node = tree
     for step in steps[:-1]:
-        node = node[_key(node, step, path, file)]
+        key = _key(node, step, path, file, new=isinstance(node, dict))
+        if isinstance(node, dict) and key not in node:
+            node[key] = _mapping({})
+        node = node[key]
     last = _key(node, steps[-1], path, file, new=isinstance(node, dict))
     old = node.get(last, "") if isinstance(node, dict) else node[last]
-    node[last] = _scalar(text, old)
-    return str(old)
+    shown = _shown(old)
+    if isinstance(entry.value, str):
+        node[last] = _scalar(entry.value, old)
+    elif isinstance(old, dict):
+        for key in entry.drops:
+            old.pop(key, None)
+        old.update(_mapping(entry.value))
+    else:
+        node[last] = _mapping(entry.value)
+    return shown
+
+
+def _shown(value: Any) -> str:
+    """What stands in a file, on one line."""
+    if isinstance(value, dict):
+        return "{" + ", ".join(f"{key}: {_shown(held)}" for key, held in value.items()) + "}"
+    if isinstance(value, list):
+        return "[" + ", ".join(_shown(held) for held in value) + "]"
+    return str(value)
+
+
+def _mapping(value: Mapping[str, Any]) -> Any:
+    from ruamel.yaml.comments import CommentedMap
+
+    made = CommentedMap()
+    for key, held in value.items():
+        made[key] = _mapping(held) if isinstance(held, Mapping) else _scalar(held, "")
+    return made
 
 
 def _key(node: Any, step: str, path: str, file: str, *, new: bool = False) -> Any:

@@ -9,19 +9,22 @@ the three forms that fit best at one temperature go on to that.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from hardtack.errors import HardtackError
+from hardtack.measurements.derive import FROM_SALT
 from hardtack.measurements.fitting import Constants, Fit, Sought, least_squares
+from hardtack.measurements.headers import salt_in
 from hardtack.measurements.starts import sought, starts
-from hardtack.measurements.table import SetAside, Table
+from hardtack.measurements.table import Row, SetAside, Table, Understood
 from hardtack.states import Branch, Floats, IsostericHeat, Isotherm
 from hardtack.units import celsius
 from hardtack.water import isotherm as water_isotherm
 from hardtack.water.isotherms import form_named
+from hardtack.water.salts import salt_activity
 
 RANKED = ("gab", "oswin", "halsey", "henderson", "chung_pfost", "smith", "peleg", "lewicki")
 BET_TO = 0.5
@@ -66,11 +69,17 @@ class IsothermStudy:
 
 
 def isotherm_from(
-    table: Table, *, temperature: float | None = None, branch: Branch = "adsorption"
+    table: Table,
+    *,
+    temperature: float | None = None,
+    branch: Branch = "adsorption",
+    change: Callable[[Floats], Floats] | None = None,
+    progress: Callable[[float], None] = lambda _: None,
 ) -> IsothermStudy:
     """The isotherm in a table with activity (or salts) and moisture, and temperature unless given [K].
 
-    Where the table has a column that names the branch, only its rows of `branch` are taken, the others listed.
+    `change` corrects the readings first (a meter's correction; never the activities of salts). Where the table has a
+    column that names the branch, only its rows of `branch` are taken, the others listed.
     Raises `HardtackError` when columns are lacking or the points are too few.
     """
     aside: list[SetAside] = []
@@ -89,12 +98,58 @@ def isotherm_from(
             f"{table.file}: at which temperature was the isotherm measured?",
             "add a column of temperature, or say --answer 'temperature: 25 degC'",
         )
+    if not table.keys("activity") and (jars := _jar_columns(table)):
+        table = _one_row_a_jar(table, jars, temperature, aside)
     taken = table.take(*wanted, replicated="moisture")
     a, X = taken.columns[:2]
+    if change is not None:
+        if all(c.column == FROM_SALT for c in table.understood if c.meaning == "activity"):
+            raise HardtackError(
+                f"{table.file}: its activities come from salts, there is no meter to correct",
+                "leave the meter's log out",
+            )
+        a = change(a)
     T = taken.columns[2] if temperature is None else np.full(a.size, temperature)
     return fit_isotherms(
-        a, X, T, branch=branch, rows=taken.rows, aside=(*aside, *taken.aside), source=table.file
+        a,
+        X,
+        T,
+        branch=branch,
+        rows=taken.rows,
+        aside=(*aside, *taken.aside),
+        source=table.file,
+        progress=progress,
     )
+
+
+def _jar_columns(table: Table) -> dict[str, str]:
+    """The salts of a sheet with a column for every jar, by the columns' keys."""
+    named = {c.key: salt_in(c.column) for c in table.understood if c.meaning == "moisture"}
+    return {key: salt for key, salt in named.items() if salt}
+
+
+def _one_row_a_jar(
+    table: Table, jars: Mapping[str, str], temperature: float | None, aside: list[SetAside]
+) -> Table:
+    """The same table with one row a jar, its activity from the salt at the row's temperature."""
+    rows = []
+    for row in table.rows:
+        T = row.values.get("temperature") if temperature is None else temperature
+        for key, salt in jars.items():
+            X = row.values.get(key)
+            if not isinstance(X, float) or not isinstance(T, float):
+                continue  # blanks stand in the table's own list
+            try:
+                a = salt_activity(salt, T).value
+            except HardtackError as error:
+                aside.append(SetAside(table.file, row.number, salt, f"{X:g}", error.problems[0].what))
+                continue
+            rows.append(Row(row.number, {**row.values, "moisture": X, "activity": a}))
+    column = Understood(
+        FROM_SALT, "activity", "fraction", "", "over the solution its column names", "activity"
+    )
+    kept = tuple(c for c in table.understood if c.meaning != "moisture" or c.key == "moisture")
+    return replace(table, rows=tuple(rows), understood=(*kept, column))
 
 
 def fit_isotherms(
@@ -106,6 +161,7 @@ def fit_isotherms(
     rows: tuple[int, ...] = (),
     aside: tuple[SetAside, ...] = (),
     source: str = "",
+    progress: Callable[[float], None] = lambda _: None,
 ) -> IsothermStudy:
     """Fit every form to points of activity, moisture [kg/kg dry] and temperature [K].
 
@@ -114,7 +170,9 @@ def fit_isotherms(
     a, X, T = (np.asarray(values, dtype=float) for values in (activity, moisture, temperature))
     _check(a, X)
     fits = []
-    for form in _forms(a, X, T):
+    forms = _forms(a, X, T)
+    for k, form in enumerate(forms):
+        progress(0.2 + 0.5 * k / len(forms))
         try:
             fits.append(fit_form(form, a, X, T, branch=branch, source=source, profiles=False))
         except HardtackError:
@@ -209,13 +267,13 @@ def _heated(
 
     def predict(p: Constants) -> Floats:
         try:
-            return np.asarray(water_isotherm.moisture(_with(record, p), a, T))
+            return np.asarray(water_isotherm.moisture(with_constants(record, p), a, T))
         except HardtackError:
             return np.full(a.size, np.nan)  # constants that are no isotherm: the search turns back
 
     def near(p: Constants) -> Floats:
         """Moisture to first order from the activity at the measured moisture: no inverse, so quick to search."""
-        iso = _with(record, p)
+        iso = with_constants(record, p)
         try:
             at, beside = water_isotherm.activity(iso, X, T), water_isotherm.activity(iso, X * (1 + 1e-5), T)
         except HardtackError:
@@ -237,7 +295,8 @@ def _heated(
     return _finished(record, fit, X)
 
 
-def _with(record: Isotherm, p: Mapping[str, float]) -> Isotherm:
+def with_constants(record: Isotherm, p: Mapping[str, float]) -> Isotherm:
+    """The isotherm with fitted constants; `q0` and `X0` among them make its isosteric heat."""
     heat = IsostericHeat(p["q0"], p.get("X0", float("inf"))) if "q0" in p else None
     own = {name: value for name, value in p.items() if name not in ("q0", "X0")}
     return replace(record, parameters=own, heat=heat)
@@ -245,7 +304,7 @@ def _with(record: Isotherm, p: Mapping[str, float]) -> Isotherm:
 
 def _finished(record: Isotherm, fit: Fit, X: Floats) -> IsothermFit:
     E = 100 * float(np.mean(np.abs(fit.residuals) / X))
-    made = _with(record, fit.values)
+    made = with_constants(record, fit.values)
     doubts = [*fit.weak]
     try:
         water_isotherm.validate(made)
@@ -323,6 +382,11 @@ def _told(
     return tuple(said)
 
 
-def _name(found: IsothermFit) -> str:
+def form_title(form: str) -> str:
+    """A form's name as it is written: GAB, Chung-Pfost."""
     written = {"gab": "GAB", "bet": "BET", "chung_pfost": "Chung-Pfost"}
-    return written.get(found.isotherm.form, found.isotherm.form.capitalize())
+    return written.get(form, form.capitalize())
+
+
+def _name(found: IsothermFit) -> str:
+    return form_title(found.isotherm.form)

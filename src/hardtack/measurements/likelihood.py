@@ -37,9 +37,9 @@ def peak(nll: Deviance, start: Floats, what: str) -> Peak:
 
     with np.errstate(all="ignore"):
         x = np.asarray(start, dtype=float)
-        for _ in range(3):
+        for _ in range(2):  # a restart frees a simplex that stalled; Newton then finds the last digits
             x = minimize(
-                nll, x, method="Nelder-Mead", options={"xatol": 1e-10, "fatol": 1e-12, "maxiter": 20000}
+                nll, x, method="Nelder-Mead", options={"xatol": 1e-4, "fatol": 1e-7, "maxiter": 20000}
             ).x
         x = _newton(nll, x)
         information = hessian(nll, x)
@@ -54,7 +54,7 @@ def peak(nll: Deviance, start: Floats, what: str) -> Peak:
 
 def _newton(nll: Deviance, x: Floats) -> Floats:
     """A few Newton steps: the digits that the simplex leaves."""
-    for _ in range(4):
+    for _ in range(8):
         H, g = hessian(nll, x), _gradient(nll, x)
         if not (np.all(np.isfinite(H)) and np.all(np.isfinite(g))):
             break

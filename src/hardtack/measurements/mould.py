@@ -100,8 +100,11 @@ def mould_from(table: Table, temperature: float | None = None) -> tuple[MouldRes
     return fit_mould(humid, warm, long, free.astype(bool)), tuple(aside)
 
 
-def fit_mould(activity: Floats, temperature: Floats, times: Floats, still_free: Floats) -> MouldResult:
+def fit_mould(
+    activity: Floats, temperature: Floats, times: Floats, still_free: Floats, *, profiles: bool = True
+) -> MouldResult:
     """Fit activity, temperature [K], mould-free time [s]; `still_free` marks packs without mould at that time.
+    `profiles` asks for profile intervals; without them the ends come from the covariance.
 
     Raises `HardtackError` when too few packs moulded, or all stood at one humidity.
     """
@@ -133,8 +136,8 @@ def fit_mould(activity: Floats, temperature: Floats, times: Floats, still_free: 
     units = ("log10 days", "per % ERH", *(("per K",) if several else ()), "log10 days")
     estimates = []
     for k, (name, unit) in enumerate(zip(names, units, strict=True)):
-        ends = interval(nll, found, k)
         value, sd = float(found.values[k]), float(found.sds[k])
+        ends = interval(nll, found, k) if profiles else (value - _z() * sd, value + _z() * sd)
         if name == "scatter":
             value, ends = float(np.exp(value)), tuple(None if e is None else float(np.exp(e)) for e in ends)  # type: ignore[assignment]
             sd = value * sd

@@ -15,7 +15,7 @@ from typing import Literal
 import numpy as np
 
 from hardtack.errors import HardtackError
-from hardtack.measurements.fitting import Estimate, corrected_aic
+from hardtack.measurements.fitting import CONFIDENCE, Estimate, corrected_aic
 from hardtack.measurements.likelihood import Peak, interval, peak
 from hardtack.measurements.table import SetAside, Table
 from hardtack.sourced import Provenance
@@ -49,6 +49,22 @@ class Acceptance:
     _inner: Peak
     _left: Floats
     _right: Floats
+
+    def accepting(self, days: Floats) -> tuple[Floats, Floats, Floats]:
+        """Share still accepting after `days`, and the ends of its 90 % interval (linear in the standard variate)."""
+        from scipy.special import log_ndtr, ndtri
+
+        location, log_scale = self._inner.values
+        scale = np.exp(log_scale)
+        w = (np.log(days) - location) / scale
+        slopes = np.stack([np.full_like(w, -1 / scale), -w], axis=1)
+        sd = np.sqrt(np.einsum("ij,jk,ik->i", slopes, self._inner.covariance, slopes))
+        width = float(ndtri(0.5 + CONFIDENCE / 2)) * sd
+
+        def share(v: Floats) -> Floats:
+            return np.asarray(np.exp(-np.exp(v) if self.distribution == "weibull" else log_ndtr(-v)))
+
+        return share(w), share(w + width), share(w - width)
 
     def life(self, rejecting: float) -> Estimate:
         """Days after which the share `rejecting` of people has stopped accepting, with its 90 % interval."""
@@ -90,12 +106,13 @@ def panel_from(table: Table, shares: Sequence[float] = (0.5, 0.25)) -> PanelResu
 
     Raises `HardtackError` when the columns lack or nobody changed their mind within the test.
     """
-    verdicts = _verdicts(table)
+    verdicts = verdicts_of(table)
     intervals, aside, notes = intervals_of(verdicts, table.file)
     return panel_acceptance(intervals, shares, aside=aside, notes=notes)
 
 
-def _verdicts(table: Table) -> dict[str, list[tuple[float, bool]]]:
+def verdicts_of(table: Table) -> dict[str, list[tuple[float, bool]]]:
+    """Times [s] and verdicts (accepted) of each person. Raises `HardtackError` when the columns lack."""
     found: dict[str, list[tuple[float, bool]]] = {}
     columns = [c for c in table.understood if c.meaning in ("accepted", "rejected")]
     wide = [c for c in columns if c.at is not None]
@@ -159,8 +176,10 @@ def panel_acceptance(
     *,
     aside: tuple[SetAside, ...] = (),
     notes: tuple[str, ...] = (),
+    profiles: bool = True,
 ) -> PanelResult:
-    """Fit Weibull and lognormal to the intervals, and give the days at the `shares` of people rejecting.
+    """Fit Weibull and lognormal to the intervals, and give the days at the `shares` of people rejecting;
+    `profiles` is of the constants' own intervals.
 
     Raises `HardtackError` when all intervals are open, or the times fix no distribution.
     """
@@ -172,19 +191,26 @@ def panel_acceptance(
         )
     if np.isfinite(right).sum() < 2 or np.unique(right[np.isfinite(right)]).size < 2:
         raise HardtackError("all rejections fall on one day", "look at the product on more days")
-    fits = sorted((_fit(kind, left, right) for kind in _NAMES), key=lambda fit: fit.aicc)
+    fits = sorted((_fit(kind, left, right, profiles) for kind in _NAMES), key=lambda fit: fit.aicc)
     best, other = fits
     lives = tuple(best.life(share) for share in shares)
     told = _told(best, other, lives, left, right, aside, notes)
     return PanelResult(best, other, tuple(intervals), lives, aside, told)
 
 
-def _fit(kind: Distribution, left: Floats, right: Floats) -> Acceptance:
+def _fit(kind: Distribution, left: Floats, right: Floats, profiles: bool) -> Acceptance:
     """The likeliest distribution, in location and ln scale of ln t, then in its own constants."""
+    from scipy.special import ndtri
+
     found = peak(lambda x: _nll(kind, x, left, right), _start(left, right), f"{kind} of the panel")
     location, log_scale = found.values
     s = float(np.exp(log_scale))
-    ends = [interval(lambda x: _nll(kind, x, left, right), found, k) for k in (0, 1)]
+    width = float(ndtri(0.5 + CONFIDENCE / 2)) * found.sds
+    ends: list[tuple[float | None, float | None]] = [
+        interval(lambda x: _nll(kind, x, left, right), found, k) if profiles
+        else (float(found.values[k] - width[k]), float(found.values[k] + width[k]))
+        for k in (0, 1)
+    ]  # fmt: skip
     if kind == "weibull":
         values = (1 / s, float(np.exp(location)))
         turn = np.array([[0.0, -1 / s], [values[1], 0.0]])

@@ -121,8 +121,10 @@ def fit_rancidity(
     *,
     transitions: Sequence[Transition] = (),
     rows: tuple[int, ...] = (),
+    profiles: bool = True,
 ) -> RancidityResult:
-    """Fit times [s], the indicator and temperature [K], at two temperatures or more.
+    """Fit times [s], the indicator and temperature [K], at two temperatures or more;
+    `profiles` as in `least_squares`.
 
     Raises `HardtackError` with one temperature only, or when the indicator does not rise.
     """
@@ -136,7 +138,7 @@ def fit_rancidity(
     orders: tuple[Order, ...] = ("straight", "exponential") if np.all(y > 0) else ("straight",)
     fits = [(_fit(order, days, y, T, T_ref), order) for order in orders]
     rough, order = min(fits, key=lambda found: found[0].aicc)
-    fit = _fit(order, days, y, T, T_ref, rough.values)
+    fit = _fit(order, days, y, T, T_ref, rough.values, profiles=profiles)
     span = (float(T.min()), float(T.max()))
     told = _told(fit, order, T_ref, days, span, rows)
     held = tuple(transitions)
@@ -145,9 +147,16 @@ def fit_rancidity(
 
 
 def _fit(
-    order: Order, days: Floats, y: Floats, T: Floats, T_ref: float, known: Constants | None = None
+    order: Order,
+    days: Floats,
+    y: Floats,
+    T: Floats,
+    T_ref: float,
+    known: Constants | None = None,
+    *,
+    profiles: bool = False,
 ) -> Fit:
-    """Fit one order; from `known` constants on with profile intervals."""
+    """Fit one order, from `known` constants on where there are some."""
     first = float(np.median(y[days <= days.min() + 1e-9]))
     rise = float(y.max()) - first if order == "straight" else float(np.log(y.max() / max(first, 1e-9)))
     names = (
@@ -162,15 +171,20 @@ def _fit(
     ]
 
     def predict(p: Constants) -> Floats:
-        grown = p["rate"] * np.exp(-p["energy"] / GAS_CONSTANT * (1 / T - 1 / T_ref)) * days
-        return np.asarray(p["start"] + grown if order == "straight" else p["start"] * np.exp(grown))
+        return indicator_after(order, p, days, T, T_ref)
 
-    fit = least_squares(predict, y, names, [known] if known else starts, profiles=known is not None)
+    fit = least_squares(predict, y, names, [known] if known else starts, profiles=profiles)
     if float(np.ptp(fit.predicted)) < 1e-3 * fit.sigma:
         raise HardtackError(
             "the indicator does not rise", "store longer or warmer; look at the order of the readings"
         )
     return fit
+
+
+def indicator_after(order: Order, p: Constants, days: Floats, T: Floats | float, T_ref: float) -> Floats:
+    """The indicator after `days` at T [K] by the constants of a fit whose rate holds at T_ref [K]."""
+    grown = p["rate"] * np.exp(-p["energy"] / GAS_CONSTANT * (1 / T - 1 / T_ref)) * days
+    return np.asarray(p["start"] + grown if order == "straight" else p["start"] * np.exp(grown))
 
 
 def _rate(p: Constants, T: float, T_ref: float) -> float:

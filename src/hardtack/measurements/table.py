@@ -55,7 +55,7 @@ class SetAside:
     reason: str
 
     def __str__(self) -> str:
-        place = f"row {self.row}" + (f", {self.column}" if self.column else "")
+        place = ", ".join(part for part in (f"row {self.row}" if self.row else "", self.column) if part)
         return f"{self.file}, {place}: {self.reason}" + (f" ({self.written!r})" if self.written else "")
 
 
@@ -93,18 +93,18 @@ class Table:
             *(str(column) for column in self.understood),
             *self.notes,
         ]
-        for (column, reason), group in groupby(
-            sorted(
-                (*self.rows_aside, *self.values_aside), key=lambda item: (item.column, item.reason, item.row)
-            ),
-            key=lambda item: (item.column, item.reason),
-        ):
-            lines.append(_grouped(column, reason, list(group)))
-        return tuple(lines)
+        return (*lines, *told_aside((*self.rows_aside, *self.values_aside), "Set aside"))
 
     def keys(self, meaning: str) -> tuple[str, ...]:
         """The keys of all columns of one meaning."""
         return tuple(column.key for column in self.understood if column.meaning == meaning)
+
+    def numbers(self, meaning: str) -> Floats:
+        """Every number of one meaning, in SI, row by row; empty without such a column."""
+        keys = self.keys(meaning)
+        return np.array(
+            [v for row in self.rows for key in keys if isinstance(v := row.values.get(key), float)]
+        )
 
     def need(self, *meanings: str) -> None:
         """Raise `HardtackError` when the table lacks one of the meanings."""
@@ -138,6 +138,11 @@ class Table:
                         reason = "only a limit" if isinstance(value, Bound) else f"no {meaning} in this row"
                         written = f"{value.side} {value.value:g}" if isinstance(value, Bound) else ""
                         aside.append(SetAside(self.file, row.number, key or meaning, written, reason))
+        if not points:
+            raise HardtackError(
+                f"{self.file}: no row holds {' and '.join(meanings)}",
+                f"{len(self.rows_aside)} rows and {len(self.values_aside)} values were set aside: look at their form and unit",
+            )
         columns = np.array(points, dtype=float).reshape(-1, len(meanings)).T
         return Taken(tuple(columns), tuple(rows), tuple(aside))
 
@@ -151,15 +156,21 @@ class Taken:
     aside: tuple[SetAside, ...]
 
 
+def told_aside(items: Iterable[SetAside], head: str) -> tuple[str, ...]:
+    """What was left out in sentences that begin with `head`; equal reasons in one line."""
+    ordered = sorted(items, key=lambda item: (item.column, item.reason, item.row))
+    by_reason = groupby(ordered, key=lambda item: (item.column, item.reason))
+    return tuple(f"{head}: {_grouped(column, reason, list(group))}" for (column, reason), group in by_reason)
+
+
 def _grouped(column: str, reason: str, items: list[SetAside]) -> str:
     where = f"{column}: " if column else ""
     rows = _ranges(item.row for item in items)
     written = dict.fromkeys(item.written for item in items if item.written)
     shown = ", ".join(repr(text) for text in list(written)[:3]) + (", …" if len(written) > 3 else "")
     what = "value" if column else "row"
-    return f"Set aside: {where}{_count(len(items), what)} ({reason}), row {rows}" + (
-        f": {shown}" if shown else ""
-    )
+    place = f", row {rows}" if any(item.row for item in items) else ""
+    return f"{where}{_count(len(items), what)} ({reason}){place}" + (f": {shown}" if shown else "")
 
 
 def _ranges(rows: Iterable[int]) -> str:

@@ -52,8 +52,10 @@ _KELVIN = {"k", "kelvin"}
 _DURATIONS = {
     **dict.fromkeys(("s", "sec", "secs", "second", "seconds"), "s"),
     **dict.fromkeys(("min", "mins", "minute", "minutes"), "min"),
-    **dict.fromkeys(("h", "hr", "hrs", "hour", "hours"), "h"),
-    **dict.fromkeys(("d", "day", "days"), "day"),
+    **dict.fromkeys(
+        ("h", "hr", "hrs", "hour", "hours", "stunden", "std", "heure", "heures", "hora", "horas"), "h"
+    ),
+    **dict.fromkeys(("d", "day", "days", "tag", "tage", "jour", "jours", "día", "días"), "day"),
     **dict.fromkeys(("week", "weeks", "wk", "wks"), "week"),
     **dict.fromkeys(("month", "months"), "month"),
 }

@@ -15,6 +15,11 @@ _HANDBOOK_UNCERTAINTY = 0.02
 """Accuracy that the handbook states for its exponential form."""
 
 
+def is_salt(name: str) -> bool:
+    """Whether a table holds the saturated salt of that name."""
+    return bool(name) and any(_row(topic, name) is not None for topic in _TABLES)
+
+
 def salt_activity(name: str, T: float) -> Sourced:
     """Water activity over the saturated solution of a salt at T [K]; `source` tells the table it is from.
 
