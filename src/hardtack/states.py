@@ -123,22 +123,89 @@ class Piece:
 
 @dataclass(frozen=True, slots=True)
 class Film:
-    """A packaging film: permeance [kg/m2/s/Pa] at T_ref [K], activation energy E [J/mol]."""
+    """A packaging film: permeance [kg/m2/s/Pa] at T_ref [K], activation energy E [J/mol].
+
+    `humidity` holds, for a film that opens in damp air, points (mean activity across it, factor on the permeance),
+    straight in the logarithm between; none for a film that does not mind. `plies` are the films of a laminate,
+    from the inside to the outside; its own permeance then is that of the dry laminate. `oxygen` and
+    `carbon_dioxide` [m3(STP)/m2/s/Pa] are its permeances to gases near room temperature, None when not known.
+    """
 
     name: str
     permeance: float
     T_ref: float
     E: float = 0.0
+    humidity: tuple[tuple[float, float], ...] = ()
+    plies: tuple[Film, ...] = ()
+    oxygen: float | None = None
+    carbon_dioxide: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Leak:
+    """Holes of one size: `diameter` and `depth` [m] of one, and their `count`."""
+
+    diameter: float
+    depth: float
+    count: float = 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Desiccant:
+    """A desiccant in the headspace: `dry_mass` [kg], moisture as laid in [kg/kg dry], its isotherm."""
+
+    name: str
+    dry_mass: float
+    moisture: float
+    isotherm: Isotherm
+
+
+@dataclass(frozen=True, slots=True)
+class OuterPack:
+    """A pack around `holds` of the packs inside it, with its own air [m3].
+
+    Water passes its `film` over `area` [m2] (None: no film) and with `air_changes` [1/s] of its air. `board` [kg,
+    dry] stores water on `isotherm`.
+    """
+
+    name: str
+    holds: float
+    air: float
+    film: Film | None = None
+    area: float = 0.0
+    air_changes: float = 0.0
+    board: float = 0.0
+    isotherm: Isotherm | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Pack:
-    """A sealed pack: film of `area` [m2], gas space [m3], and the factor from film to whole pack."""
+    """A sealed pack: film of `area` [m2], gas space [m3], and the factor from film to whole pack.
+
+    `leaks` pass beside the film. `oxygen` and `carbon_dioxide` are the shares of the gas packed; `outer` are the
+    packs around it, from the inside to the outside.
+    """
 
     film: Film
     area: float
     headspace: float
     whole_pack_factor: float = 1.0
+    leaks: tuple[Leak, ...] = ()
+    desiccant: Desiccant | None = None
+    oxygen: float = 0.2095
+    carbon_dioxide: float = 0.0004
+    outer: tuple[OuterPack, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """A pack in use: open for `share` of the time with `air_changes` [1/s] then, closed again with the factor
+    `reclosed` (None: as packed) over its film, and with `left` of its pieces."""
+
+    share: float
+    air_changes: float
+    reclosed: float | None = None
+    left: float = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,7 +222,8 @@ class Leg:
     """A stretch of the journey. `start` and `end` [s] from packing; `climate` runs on the same clock.
 
     `film_coefficient` [m/s] is set when the pieces lie unpacked in this leg, None when sealed.
-    `open_ended` marks the last leg that runs until the product fails (at most three years).
+    `open_ended` marks the last leg that runs until the product fails (at most three years). `climate` is that of
+    the load, which may lag the air. `opened` is set for a pack in use; `outer` counts the outer packs still around.
     """
 
     name: str
@@ -164,6 +232,8 @@ class Leg:
     climate: Climate
     film_coefficient: float | None = None
     open_ended: bool = False
+    opened: Opened | None = None
+    outer: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,6 +288,8 @@ class History:
     """Activity of each cell [n, cells]; no cells for the lumped method."""
     profile_layer: NDArray[np.int64] = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
     """Which of `layers` each cell lies in [cells]; positions begin anew with every kind of piece."""
+    desiccant: Floats = field(default_factory=lambda: np.zeros((0, 0)))
+    """Moisture of the desiccant [n, 1, kg/kg dry]; no column without one."""
 
 
 @dataclass(frozen=True, slots=True)

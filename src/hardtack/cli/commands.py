@@ -156,6 +156,45 @@ app.command(dough)
 
 
 @app.command
+def where(file: Path, /, *, places: str = "", as_json: AsJson = False, picture: Path | None = None) -> None:
+    """Say how long the product keeps over the climates of the store, its journey's last leg, and at places.
+
+    Example: hardtack where examples/lean-cracker-humid-coast.yaml --places Miami,London --picture where.svg
+
+    Parameters
+    ----------
+    file
+        A product file; its legs before the last stay as they are.
+    places
+        Places of the reference shelf, parted by commas; all of them unless said (`hardtack reference places`).
+    as_json
+        Print the grid and the places as JSON with a stable schema (docs/json.md) instead of text.
+    picture
+        Also draw the days over temperature and humidity, with the places, to this file; .svg or .png.
+    """
+    from hardtack.keeping.where import where as where_sold
+    from hardtack.product import load
+
+    names = [name.strip() for name in places.split(",") if name.strip()]
+    answer = where_sold(load(file), names or None)
+    if picture is not None:
+        from hardtack.pictures.render import write_picture
+        from hardtack.pictures.where import where_picture
+
+        write_picture(where_picture(answer), picture)
+    if as_json:
+        from hardtack.keeping.where_as_json import where_json
+
+        print_json(where_json(answer))
+        return
+    from hardtack.cli.where import show_where
+
+    show_where(answer)
+    if picture is not None:
+        print(f"\nPicture written to {picture}")
+
+
+@app.command
 def new(kind: str = "", /) -> None:
     """Print a commented starter file for a kind of product; redirect it to a file of yours.
 

@@ -45,6 +45,7 @@ def show_statement(statement: KeepingStatement) -> None:
     show_section(out, "Why", statement.causes)
     show_section(out, "What limits", [statement.limiting])
     show_section(out, "On the way", statement.way)
+    show_life_by_leg(out, statement)
     _show_shares(out, statement)
     if statement.stale is not None:
         show_section(out, "Two kinds of stale", statement.stale.words)
@@ -84,6 +85,25 @@ def not_judged_lines(statement: KeepingStatement) -> list[str]:
     for one in statement.not_judged:
         by_why.setdefault(one.why, []).append(one.name)
     return [f"{' and '.join(names)}: {why.rstrip('.')}." for why, names in by_why.items()]
+
+
+def show_life_by_leg(out: Console, statement: KeepingStatement) -> None:
+    """Where the life was spent: each leg's days, its share of the life, and the pace; nothing for a single leg."""
+    if len(statement.legs) < 2:
+        return
+    out.print()
+    out.print(Text("Where the life was spent", style="underline"))
+    table = Table(box=None, padding=(0, 2, 0, 2), header_style="dim")
+    table.add_column("leg")
+    for name in ("days", "life used", "per day"):
+        table.add_column(name, justify="right")
+    table.add_column("")
+    for leg in statement.legs:
+        days = (leg.end - leg.start) / 86400
+        pace = leg.share / days if days > 0 else 0.0
+        bar = "█" * max(0, round(30 * leg.share))
+        table.add_row(leg.name, f"{days:.1f}", f"{leg.share:.0%}", f"{pace:.2%}", bar)
+    out.print(table)
 
 
 def show_section(out: Console, title: str, lines: Iterable[str]) -> None:

@@ -15,7 +15,7 @@ from importlib import resources
 from typing import Any
 
 from hardtack.errors import HardtackError
-from hardtack.evidence import predict, predict_dough, predict_failures, predict_water
+from hardtack.evidence import predict, predict_dough, predict_failures, predict_packs, predict_water
 from hardtack.reference import sources
 from hardtack.units import parse_quantity
 
@@ -24,6 +24,7 @@ PREDICTORS = {
     **predict_failures.PREDICTORS,
     **predict_dough.PREDICTORS,
     **predict_water.PREDICTORS,
+    **predict_packs.PREDICTORS,
 }
 
 

@@ -10,6 +10,7 @@ from hardtack import reference
 from hardtack.errors import HardtackError, NotOnShelf
 from hardtack.failures.names import CHECKING, COLOUR, FIRMING, RANCIDITY, SUGAR
 from hardtack.keeping.judged import ROOM, Judged, NotJudged, Verdict, all_layers, given_or
+from hardtack.pack.gas import oxygen_ingress
 from hardtack.product.failures_spec import EffectSpec, FirmingSpec, RanciditySpec
 from hardtack.product.schema import Product
 from hardtack.reference import Row
@@ -201,8 +202,10 @@ def rancidity_failure(product: Product, pieces: tuple[Piece, ...], pack: Pack | 
     )
     fat = spec.fat.value * layer.dry_mass * (1.0 + layer.moisture) * count
     Q10, Q10_used = _fat_Q10(spec)
-    film, film_used = _film_oxygen(product, spec)
+    film, film_used = _film_oxygen(product, pack, spec)
     air = Sourced(rancidity.AIR, "", "assumed", "packed in air", written="21 %")
+    if product.pack is not None and product.pack.atmosphere is not None:
+        air = product.pack.atmosphere.oxygen
     oxygen, oxygen_used = given_or(spec.oxygen, air, "oxygen in the headspace when packed")
     fresh = Sourced(0.0, "", "assumed", "fresh fat", written="0 meq/kg")
     start, start_used = given_or(spec.start, fresh, "peroxide value when packed")
@@ -218,7 +221,7 @@ def rancidity_failure(product: Product, pieces: tuple[Piece, ...], pack: Pack | 
         limit=limit,
         oxygen=oxygen,
         headspace=pack.headspace,
-        ingress=film * pack.area,
+        ingress=oxygen_ingress(pack, film, spec.at.value),
         Q10=Q10,
         provenance=spec.rate.provenance,
         source=spec.rate.source,
@@ -246,12 +249,15 @@ def _fat_Q10(spec: RanciditySpec) -> tuple[float, Used]:
     return given_or(spec.Q10, shelf, "factor on oxidation per 10 K")
 
 
-def _film_oxygen(product: Product, spec: RanciditySpec) -> tuple[float, Used]:
+def _film_oxygen(product: Product, pack: Pack, spec: RanciditySpec) -> tuple[float, Used]:
     what = "oxygen transmission of the film"
     if spec.film_oxygen is not None:
         return spec.film_oxygen.value, Used(what, spec.film_oxygen, True)
     film = product.pack.film if product.pack else None
     row = reference.film(film) if isinstance(film, str) else None
+    if row is None and pack.film.oxygen is not None:
+        whole = Sourced(pack.film.oxygen, "m3/m2/s/Pa", "assumed", "from the film or the plies of the pack")
+        return pack.film.oxygen, Used(f"{what} ({pack.film.name})", whole, False)
     if row is None or "oxygen" not in row.values:
         raise HardtackError(
             "nothing says how much oxygen the film lets in",

@@ -17,6 +17,7 @@ from hardtack.keeping.history import at_rows, until, with_moment
 from hardtack.keeping.isotherm_error import error_sentence, isotherm_errors
 from hardtack.keeping.judged import Judged, all_layers
 from hardtack.keeping.ladder import ladder_of
+from hardtack.keeping.pack_told import pack_told
 from hardtack.keeping.stale import two_stales
 from hardtack.keeping.statement import KeepingStatement, LegAccount, Limit
 from hardtack.pack import journey_of, pack_of
@@ -55,7 +56,10 @@ def keep(product: Product) -> KeepingStatement:
         product=product.name,
         sentence=sentences.statement_sentence(product.name, first, journey, legs),
         chain=chains[0],
-        causes=sentences.causes(first, history, end),
+        causes=(
+            *sentences.causes(first, history, end),
+            *pack_told(product, pieces, pack, journey, history, end),
+        ),
         limiting=sentences.limiting(history, pack),
         way=tuple(sentences.leg_line(leg, history.layers, journey.packed_on) for leg in legs),
         courses=courses,

@@ -191,6 +191,7 @@ def _history(statement: KeepingStatement) -> dict[str, Any]:
         "humidity": history.humidity.tolist(),
         "headspace_activity": history.headspace.tolist(),
         "water_gained_kg": history.water_gained.tolist(),
+        "desiccant_moisture_dry_basis": history.desiccant[:, 0].tolist() if history.desiccant.size else None,
         "layers": [
             {
                 "name": name,

@@ -15,10 +15,9 @@ from hardtack.keeping.ageing import (
     sugar_failure,
 )
 from hardtack.keeping.growing import fermentation_failure, mould_failure
-from hardtack.keeping.history import history_of
 from hardtack.keeping.judged import Judged, NotJudged, Verdict, all_layers
 from hardtack.keeping.limits import texture_failures
-from hardtack.pack import stretches_of
+from hardtack.keeping.settle import settled
 from hardtack.product import Product
 from hardtack.reference import rows
 from hardtack.states import FailureCourse, History, Journey, Pack, Piece
@@ -78,8 +77,7 @@ def follow(product: Product, pieces: tuple[Piece, ...], pack: Pack | None, journ
         for one in found
         if isinstance(one, Judged) and one.limit is not None
     ]
-    stretches = stretches_of(journey, pack, pieces)
-    history = history_of(pieces, pack, journey, stretches, watches)
+    history, stretches = settled(pieces, pack, journey, watches)
     judged: list[tuple[Judged, FailureCourse]] = []
     not_judged = [verdict for verdict in found if isinstance(verdict, NotJudged)]
     for one in found:

@@ -40,6 +40,8 @@ def _oxygen(product: Product) -> float:
     from hardtack.failures.rancidity import AIR
 
     failures = product.failures
+    if product.pack is not None and product.pack.atmosphere is not None:
+        return product.pack.atmosphere.oxygen.value
     if failures and failures.rancidity and failures.rancidity.oxygen:
         return failures.rancidity.oxygen.value
     flushed = failures and failures.mould and failures.mould.carbon_dioxide

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -10,17 +11,21 @@ import numpy as np
 from hardtack import reference
 from hardtack.failures.names import FERMENTATION, MOULD
 from hardtack.keeping.judged import Judged, NotJudged, Verdict, all_layers
+from hardtack.pack import pack_of
+from hardtack.pack.gas import IN_AIR, mean_share
 from hardtack.product.failures_spec import FermentationSpec, MouldSpec, SettingSpec
 from hardtack.product.schema import Product
 from hardtack.sourced import Sourced, Used
 from hardtack.states import Journey, Layer, Piece
-from hardtack.units import celsius
+from hardtack.units import DAY, celsius
 from hardtack.water.isotherm import activity
 
 if TYPE_CHECKING:
     from hardtack.failures.growth import Setting
     from hardtack.failures.preservatives import Acid
 
+GAS_LOOKED_AT = 14 * DAY
+"""Time over which the packed carbon dioxide counts by its mean; mould of moist goods comes within it (assumed)."""
 CARDINALS = ("lag_opt", "radial_opt", "a_min", "a_opt", "T_min", "T_opt", "T_max")
 
 
@@ -63,6 +68,8 @@ def mould_failure(product: Product, pieces: tuple[Piece, ...], journey: Journey)
             MOULD, f"no mould of the shelf grows at activity {highest:.2f} and the journey's temperature"
         )
     setting, used = _setting(spec, wettest.pH, "")
+    setting, gas_used = _packed_gas(product, journey, spec, setting)
+    used += gas_used
     row = reference.lookup("growth cardinals", name)
     used += tuple(
         Used(f"{symbol} of {row.name}", row.values[symbol], given is not None) for symbol in CARDINALS
@@ -153,6 +160,23 @@ def _setting(spec: SettingSpec | None, layer_pH: float | None, head: str) -> tup
         carbon_dioxide=spec.carbon_dioxide.value if spec.carbon_dioxide else 0.0,
     )
     return setting, tuple(used)
+
+
+def _packed_gas(
+    product: Product, journey: Journey, spec: MouldSpec | None, setting: Setting
+) -> tuple[Setting, tuple[Used, ...]]:
+    """The setting with the carbon dioxide packed, as the film lets it go; where the file states none of its own."""
+    if product.pack is None or product.pack.atmosphere is None or (spec and spec.carbon_dioxide is not None):
+        return setting, ()
+    if product.pack.atmosphere.carbon_dioxide.value <= IN_AIR["carbon dioxide"]:
+        return setting, ()
+    pack, _ = pack_of(product)
+    assert pack is not None
+    share = mean_share(pack, journey, "carbon dioxide", GAS_LOOKED_AT)
+    source = f"packed with {product.pack.atmosphere.carbon_dioxide.written}, through film, seals and holes"
+    amount = Sourced(share, "", "assumed", source, written=f"{share:.0%}")
+    words = f"carbon dioxide in the headspace, mean of the first {GAS_LOOKED_AT / DAY:.0f} days"
+    return replace(setting, carbon_dioxide=share), (Used(words, amount, False),)
 
 
 def _watched(pieces: tuple[Piece, ...], spec: MouldSpec | None) -> list[Layer]:

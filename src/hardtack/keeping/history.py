@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from hardtack.pack.desiccant import desiccant_piece
 from hardtack.states import Crossing, FailureCourse, Floats, History, Isotherm, Journey, Leg, Pack, Piece
 from hardtack.transport.lumped import Approach, approach
 from hardtack.transport.resistance import inside_resistance
@@ -21,7 +22,16 @@ from hardtack.water.isotherm import activity, moisture, slope
 LUMPED_FROM = 30.0
 """Film over inside resistance from which one activity for the whole piece is good to about one part in a
 hundred of the way (the mean lags the surface by that ratio); below it the march is run."""
-ROWS = ("moisture", "activity", "headspace", "temperature", "humidity", "water_gained", "profile")
+ROWS = (
+    "moisture",
+    "activity",
+    "headspace",
+    "temperature",
+    "humidity",
+    "water_gained",
+    "profile",
+    "desiccant",
+)
 """What a history holds at each of its times, besides the leg."""
 MEANS = ("temperature", "humidity")
 """The rows that hold a mean over the interval before, not a state."""
@@ -57,9 +67,10 @@ def history_of(
     ratio = resistance_ratio(pieces, stretches)
     steady = all(stretch.step_limit == math.inf for stretch in stretches)
     headspace = _headspace(pieces, pack)
-    if len(pieces) == 1 and len(pieces[0].parts) == 1 and steady and ratio >= LUMPED_FROM:
+    dry_air = pack is not None and pack.desiccant is not None
+    if len(pieces) == 1 and len(pieces[0].parts) == 1 and steady and ratio >= LUMPED_FROM and not dry_air:
         return _lumped(pieces[0], headspace, journey, stretches, watches, ratio)
-    return _marched(pieces, headspace, journey, stretches, watches, ratio)
+    return _marched(pieces, pack, headspace, journey, stretches, watches, ratio)
 
 
 def output_times(legs: Sequence[Leg]) -> Floats:
@@ -202,6 +213,7 @@ def _lumped(
         imbalance=0.0,
         water_gained=dry * (X - layer.moisture),
         profile=np.zeros((times.size, 0)),
+        desiccant=np.zeros((times.size, 0)),
     )
 
 
@@ -230,6 +242,7 @@ def _headspace(pieces: Sequence[Piece], pack: Pack | None) -> float:
 
 def _marched(
     pieces: Sequence[Piece],
+    pack: Pack | None,
     headspace: float,
     journey: Journey,
     stretches: Sequence[Stretch],
@@ -240,7 +253,10 @@ def _marched(
     from hardtack.transport.march import Watch, march
 
     T_all = np.concatenate([stretch.T for stretch in stretches])
-    cells = chain(pieces, headspace, (float(T_all.min()), float(T_all.max())))
+    within = list(pieces)
+    if pack is not None and pack.desiccant is not None:
+        within.append(desiccant_piece(pack.desiccant))
+    cells = chain(within, headspace, (float(T_all.min()), float(T_all.max())))
     times = output_times(journey.legs)
     run = march(
         cells,
@@ -249,13 +265,16 @@ def _marched(
         watches=[Watch(layer, X, rising) for layer, X, rising in watches],
     )
     layers = [layer for piece in pieces for layer in piece.layers]
-    X = run.layer_moisture(cells)
+    n = len(layers)
+    own = int(cells.spans[n - 1, 1])
+    held = run.layer_moisture(cells)
+    X = held[:, :n]
     T_air, RH = _air_between(stretches, run.times)
     a = np.stack(
         [np.asarray(activity(layer.isotherm, X[:, k], T_air)) for k, layer in enumerate(layers)], axis=1
     )
     return History(
-        layers=cells.names,
+        layers=cells.names[:n],
         times=run.times,
         moisture=X,
         activity=a,
@@ -271,7 +290,8 @@ def _marched(
         resistance_ratio=ratio,
         imbalance=run.imbalance,
         water_gained=run.inflow,
-        profile_positions=cells.centres,
-        profile=run.activity[:, :-1],
-        profile_layer=np.repeat(np.arange(len(layers)), np.diff(cells.spans, axis=1)[:, 0]),
+        profile_positions=cells.centres[:own],
+        profile=run.activity[:, :own],
+        profile_layer=np.repeat(np.arange(n), np.diff(cells.spans[:n], axis=1)[:, 0]),
+        desiccant=held[:, n:],
     )

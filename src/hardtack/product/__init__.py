@@ -9,15 +9,14 @@ from hardtack.product.formula_spec import CompositionSpec, FormulaSpec, Ingredie
 from hardtack.product.isotherm_spec import IsothermSpec
 from hardtack.product.journey_spec import (
     UNTIL_IT_FAILS,
-    FilmSpec,
     HumidityCourse,
     LegSpec,
-    PackSpec,
     TemperatureCourse,
 )
 from hardtack.product.json_schema import json_schema
 from hardtack.product.load import load, loads
 from hardtack.product.logger import LoggerRecord, read_logger
+from hardtack.product.pack_spec import FilmSpec, PackSpec
 from hardtack.product.schema import (
     BarrierSpec,
     CrispnessLimit,
@@ -29,6 +28,7 @@ from hardtack.product.schema import (
     WaterLimit,
 )
 from hardtack.product.starters import kinds, starter
+from hardtack.product.weather import WeatherRecord, read_weather
 
 __all__ = [
     "UNTIL_IT_FAILS",
@@ -51,10 +51,12 @@ __all__ = [
     "Product",
     "TemperatureCourse",
     "WaterLimit",
+    "WeatherRecord",
     "json_schema",
     "kinds",
     "load",
     "loads",
     "read_logger",
+    "read_weather",
     "starter",
 ]

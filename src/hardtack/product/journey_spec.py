@@ -1,4 +1,4 @@
-"""Pack and journey as the product file states them."""
+"""The journey as the product file states it."""
 
 from __future__ import annotations
 
@@ -8,21 +8,21 @@ from pydantic import Discriminator, Field, PlainValidator, Tag, WithJsonSchema
 
 from hardtack.product.base import Model
 from hardtack.product.quantities import (
-    Area,
     Clock,
+    Duration,
     FactorOrName,
     Humidity,
     HumiditySwing,
-    MolarEnergy,
     MonthDay,
     OrPlain,
-    Permeance,
+    RateOrName,
     Reads,
+    Share,
     Temperature,
     TemperatureSwing,
-    Transmission,
+    TwelveHumidities,
+    TwelveTemperatures,
     VelocityOrName,
-    Volume,
     Word,
     YesNo,
     fault,
@@ -30,11 +30,6 @@ from hardtack.product.quantities import (
 from hardtack.sourced import Sourced
 
 UNTIL_IT_FAILS: Literal["until it fails"] = "until it fails"
-
-
-def name_or_given(value: Any) -> str:
-    """Tells a name on the reference shelf from a mapping that gives the properties."""
-    return "<name>" if isinstance(value, (str, int, float)) else "<given>"
 
 
 def _until(value: Any) -> str:
@@ -58,57 +53,6 @@ Lasts = Annotated[
     ],
     Discriminator(_duration_or_until),
 ]
-
-
-class TestedAt(Model):
-    """The climate on both sides of a film while it was tested."""
-
-    __test__ = False  # not a test case, whatever its name suggests
-
-    temperature: Temperature = Field(description="temperature of the test", examples=["38 degC"])
-    humidity_outside: Humidity | None = Field(
-        None, description="relative humidity on the wet side", examples=["90 %"]
-    )
-    humidity_inside: Humidity | None = Field(
-        None, description="relative humidity on the dry side", examples=["0 %"]
-    )
-
-
-class FilmSpec(Model):
-    """A packaging film by the supplier's test: a transmission rate or a permeance, and its conditions."""
-
-    name: Word | None = Field(None, description="what to call it in answers")
-    transmission: Transmission | None = Field(
-        None, description="water vapour transmission rate of the flat film", examples=["4.2 g/m2/day"]
-    )
-    permeance: Permeance | None = Field(
-        None, description="instead of the transmission: permeance", examples=["0.05 perm"]
-    )
-    tested_at: TestedAt = Field(
-        description="conditions of the test",
-        examples=["{temperature: 38 degC, humidity outside: 90 %, humidity inside: 0 %}"],
-    )
-    activation_energy: MolarEnergy | None = Field(
-        None, description="of the permeance; without it the reference shelf's law is used"
-    )
-
-
-class PackSpec(Model):
-    """What the pieces are sealed in."""
-
-    film: Annotated[
-        Annotated[Word, Tag("<name>")] | Annotated[FilmSpec, Tag("<given>")], Discriminator(name_or_given)
-    ] = Field(
-        description="the packaging film: a name on the reference shelf, or its test", examples=["OPP 20 um"]
-    )
-    area: Area = Field(description="area of film around the pieces, front and back", examples=["0.066 m2"])
-    headspace: Volume = Field(description="gas in the pack beside the pieces", examples=["250 mL"])
-    whole_pack_factor: FactorOrName | None = Field(
-        None,
-        alias="whole-pack factor",
-        description="the whole pack, seals and folds included, over its flat film; or a name on the shelf",
-        examples=[1.3],
-    )
 
 
 class TemperatureCourse(Model):
@@ -140,6 +84,44 @@ class HumidityCourse(Model):
     highest_on: MonthDay | None = Field(None, description="month and day of the highest")
 
 
+class MonthsSpec(Model):
+    """A year by its months: twelve means each, and how far the day swings about them."""
+
+    temperature: TwelveTemperatures = Field(
+        description="mean of each month, January first, twelve numbers and the unit",
+        examples=["2, 3, 6, 10, 14, 17, 19, 19, 15, 11, 6, 3 degC"],
+    )
+    humidity: TwelveHumidities = Field(
+        description="mean of each month, January first, twelve numbers and %",
+        examples=["86, 82, 76, 69, 67, 67, 68, 70, 76, 81, 86, 88 %"],
+    )
+    daily_swing: TemperatureSwing | None = Field(
+        None, description="of the temperature: half of the day's highest minus lowest"
+    )
+    warmest_at: Clock | None = Field(None, description="time of day of the highest; 14:00 when left out")
+    humidity_swing: HumiditySwing | None = Field(
+        None, description="of the humidity; negative when lowest at the warmest hour"
+    )
+
+
+class OpenedSpec(Model):
+    """A pack that is opened and taken from: how long it gapes each day, and how it is closed again."""
+
+    each_day: Duration = Field(description="how long it stands open each day, in all", examples=["5 min"])
+    air_changes: RateOrName | None = Field(
+        None,
+        description="how often the headspace is changed while open; a number per time, or a name on the shelf",
+    )
+    reclosed: FactorOrName | None = Field(
+        None,
+        description="the closed-again pack over its flat film: a factor, or a way of reclosing of the shelf",
+        examples=["clip"],
+    )
+    pieces_left: Share | None = Field(
+        None, description="share of the pieces left in the pack during this leg", examples=["50 %"]
+    )
+
+
 class LegSpec(Model):
     """One stretch of the journey. `lasts` is None only for a logger leg that runs to the file's end."""
 
@@ -154,12 +136,39 @@ class LegSpec(Model):
         None, description="relative humidity of the air: constant, or a course with swings"
     )
     climate: Word | None = Field(
-        None, description="a climate of the reference shelf, instead of temperature and humidity"
+        None, description="a climate or a place of the reference shelf, instead of temperature and humidity"
+    )
+    months: MonthsSpec | None = Field(
+        None, description="a year by its months, instead of temperature and humidity; needs 'packed on'"
+    )
+    weather: Word | None = Field(
+        None,
+        description="a weather file in EPW format beside the product file, instead of temperature and humidity; "
+        "needs 'packed on'",
     )
     logger: Word | None = Field(
         None, description="a logger's CSV file beside the product file, instead of temperature and humidity"
     )
+    indoors_at: Temperature | None = Field(
+        None,
+        description="the air of the climate, brought indoors and kept at this temperature: its water stays in it",
+        examples=["21 degC"],
+    )
+    load_lag: Duration | None = Field(
+        None, description="how long the load takes to follow the air's temperature", examples=["12 hours"]
+    )
+    load_starts_at: Temperature | None = Field(
+        None,
+        description="temperature of the load when the leg begins, with 'load lag': packed warm, or out of the freezer",
+        examples=["40 degC"],
+    )
     unpacked: YesNo = Field(False, description="true when the pieces lie open to the air of the leg")
     outside_film_coefficient: VelocityOrName | None = Field(
         None, description="for an unpacked leg: mass transfer coefficient of the air, or a name on the shelf"
+    )
+    opened: OpenedSpec | None = Field(None, description="the pack has been opened and is used from")
+    outer_packs: Word | None = Field(
+        None,
+        description="which outer packs are still around: 'all' (unless said), 'none' (when opened), "
+        "or the name of the outermost one left",
     )

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any
 from pydantic import ValidationError
 
 from hardtack.errors import HardtackError, Problem
-from hardtack.product.checks import check, read_loggers
+from hardtack.product.checks import check
 from hardtack.product.complete import complete
+from hardtack.product.journey_checks import read_loggers, read_weathers
 from hardtack.product.quantities import Origin
 from hardtack.product.schema import VERSION, Product
 from hardtack.product.tree import LARGEST, Tree, read_tree
@@ -52,7 +53,8 @@ def loads(text: str, name: str = "product file", folder: str | Path | None = Non
     origin = _origin(tree, Path(name).name)
     complete(tree, origin)
     check(tree, origin)
-    loggers = read_loggers(tree, None if folder is None else Path(folder), origin)
+    beside = None if folder is None else Path(folder)
+    loggers, weathers = read_loggers(tree, beside, origin), read_weathers(tree, beside)
     product = None
     try:
         product = Product.model_validate(tree.root, context={"tree": tree, "origin": origin})
@@ -68,6 +70,7 @@ def loads(text: str, name: str = "product file", folder: str | Path | None = Non
         raise HardtackError(sorted(dict.fromkeys(tree.problems), key=_by_line))
     product._lines = dict(tree.lines)
     product._loggers = loggers
+    product._weathers = weathers
     return product
 
 

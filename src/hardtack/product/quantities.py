@@ -286,6 +286,45 @@ def _json(read: Callable[[Any], Any], **schema: Any) -> tuple[Any, ...]:
     return PlainValidator(read), WithJsonSchema({"type": "string", **schema})
 
 
+_TWELVE = re.compile(r"^\s*((?:[-+−]?\d+(?:\.\d+)?\s*[,;]\s*){11}[-+−]?\d+(?:\.\d+)?)\s*([^\d\s].*)$")
+
+
+@dataclass(frozen=True, slots=True)
+class Twelve:
+    """Marks twelve `Sourced` of one kind, January first, written as twelve numbers and one unit."""
+
+    kind: str
+
+    def __get_pydantic_core_schema__(
+        self, source: Any, handler: GetCoreSchemaHandler
+    ) -> core_schema.CoreSchema:
+        return core_schema.with_info_plain_validator_function(self._validate)
+
+    def _validate(self, value: Any, info: ValidationInfo) -> tuple[Sourced, ...]:
+        if isinstance(value, tuple):
+            return value
+        match = _TWELVE.match(value) if isinstance(value, str) else None
+        if match is None:
+            raise fault(
+                "twelve numbers and their unit belong here, January first",
+                f"write {', '.join(str(k) for k in range(1, 13))} and the unit, such as {KINDS[self.kind].example}",
+            )
+        origin = (info.context or {}).get("origin", Origin())
+        line = getattr(value, "line", 0)
+        try:
+            return tuple(
+                read_quantity(Text(f"{number.strip()} {match[2]}", line), self.kind, origin)
+                for number in re.split("[,;]", match[1])
+            )
+        except HardtackError as error:
+            raise fault(error.problems[0].what, error.problems[0].mend) from None
+
+    def __get_pydantic_json_schema__(self, schema: Any, handler: Any) -> dict[str, Any]:
+        return {"type": "string", "description": f"twelve of a {self.kind}, January first, then the unit"}
+
+
+TwelveTemperatures = Annotated[tuple[Sourced, ...], Twelve("temperature")]
+TwelveHumidities = Annotated[tuple[Sourced, ...], Twelve("humidity")]
 Word = Annotated[str, BeforeValidator(_plain)]
 Day = Annotated[datetime.date, *_json(_date, format="date", examples=["2026-06-01"])]
 MonthDay = Annotated[tuple[int, int], *_json(_month_day, pattern=r"^\d{2}-\d{2}$", examples=["07-20"])]
@@ -315,5 +354,6 @@ GasPermeance = Annotated[Sourced, Reads("gas permeance")]
 Number = Annotated[Sourced, Reads("number")]
 PositiveNumber = Annotated[Sourced, Reads("positive number")]
 Acidity = Annotated[Sourced, Reads("pH")]
+RateOrName = Annotated[Sourced | str, Reads("rate constant", named=True)]
 FactorOrName = Annotated[Sourced | str, Reads("positive number", named=True)]
 VelocityOrName = Annotated[Sourced | str, Reads("velocity", named=True)]

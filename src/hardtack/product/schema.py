@@ -17,8 +17,9 @@ from hardtack.product.base import Model
 from hardtack.product.failures_spec import FailuresSpec
 from hardtack.product.formula_spec import FormulaSpec
 from hardtack.product.isotherm_spec import IsothermSpec
-from hardtack.product.journey_spec import LegSpec, PackSpec, name_or_given
+from hardtack.product.journey_spec import LegSpec
 from hardtack.product.logger import LoggerRecord
+from hardtack.product.pack_spec import PackSpec, name_or_given
 from hardtack.product.quantities import (
     Acidity,
     Activity,
@@ -39,6 +40,7 @@ from hardtack.product.quantities import (
     Word,
     YesNo,
 )
+from hardtack.product.weather import WeatherRecord
 from hardtack.sourced import Sourced
 
 VERSION = 1
@@ -245,6 +247,7 @@ class Product(Model):
     _file: Path | None = PrivateAttr(None)
     _lines: Mapping[tuple[str | int, ...], int] = PrivateAttr(default_factory=dict)
     _loggers: Mapping[str, LoggerRecord] = PrivateAttr(default_factory=dict)
+    _weathers: Mapping[str, WeatherRecord] = PrivateAttr(default_factory=dict)
 
     @property
     def pieces(self) -> tuple[PieceSpec, ...]:
@@ -275,3 +278,8 @@ class Product(Model):
     def loggers(self) -> Mapping[str, LoggerRecord]:
         """The logger files of the journey, read, by the name that stands in the leg."""
         return MappingProxyType(dict(self._loggers))
+
+    @property
+    def weathers(self) -> Mapping[str, WeatherRecord]:
+        """The weather files of the journey, read, by the name that stands in the leg."""
+        return MappingProxyType(dict(self._weathers))

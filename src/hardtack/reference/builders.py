@@ -6,6 +6,7 @@ from dataclasses import replace
 from types import MappingProxyType
 from typing import cast
 
+from hardtack.errors import NotOnShelf
 from hardtack.reference.shelf import Row, lookup, rows
 from hardtack.sourced import Sourced
 from hardtack.states import Barrier, Branch, Diffusivity, IsostericHeat, Isotherm
@@ -93,6 +94,25 @@ def whole_pack_factor(name: str = "default") -> Sourced:
 def film_coefficient(name: str = "still air") -> Sourced:
     """The outside mass-transfer coefficient [m/s] of an unpacked piece in that kind of air."""
     return lookup("external coefficients", name).values["k"]
+
+
+def film_humidity_law(name: str) -> Row | None:
+    """How a film's permeance rises in damp air, by the film's name: `factor at A` for mean activities A; None when
+    the shelf knows of no rise."""
+    try:
+        return lookup("film humidity law", name)
+    except NotOnShelf:
+        return None
+
+
+def reclosing(name: str = "default") -> Row:
+    """A pack in use: `factor` of a way of closing it again, or `air_changes` [1/s] while it stands open."""
+    return lookup("reclosing", name)
+
+
+def place(name: str) -> Row:
+    """A place's year: `T1`..`T12` [K], `RH1`..`RH12`, `swing` [K] and `humidity_swing` of the day."""
+    return lookup("places", name)
 
 
 def climate(name: str) -> tuple[Sourced, Sourced]:
