@@ -26,7 +26,9 @@ def packed(text: str, more: str, oxygen: str) -> KeepingStatement:
     )
     head, pack, tail = re.split(r"(^pack:\n(?:  .*\n)+)", text, maxsplit=1, flags=re.M)
     kept = [line for line in pack.splitlines()[1:] if re.match(r"  (area|headspace|whole)", line)]
-    return keep(loads(head + "pack:\n" + film + "\n".join([*kept, *(["  " + more] if more else [])]) + "\n" + tail))
+    return keep(
+        loads(head + "pack:\n" + film + "\n".join([*kept, *(["  " + more] if more else [])]) + "\n" + tail)
+    )
 
 
 def day(statement: KeepingStatement, name: str) -> float:

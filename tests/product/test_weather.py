@@ -1,7 +1,8 @@
 """Weather files in EPW format.
 
 The lines are built here from the format's published field order (EPW data dictionary of the EnergyPlus documentation):
-year, month, day, hour, minute, flags, dry bulb, dew point, relative humidity, pressure and 25 more.
+year, month, day, hour, minute, flags, dry bulb, dew point, relative humidity, pressure and 25 more. The reader of the general weather library pvlib (0.16.1) gives the same
+temperatures and humidities for the file built here; that was compared once by hand and is not run.
 """
 
 from __future__ import annotations

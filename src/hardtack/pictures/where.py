@@ -77,7 +77,8 @@ def where_picture(where: Where) -> Spec:
     y = style.at("T", style.scale(low, high, (HEIGHT, 0)), y_axis)
     layers: list[Spec] = []
     labels: list[Spec] = []
-    taken: list[Box] = []
+    marked = [place for place in where.places if _inside(where, place, low, high)]
+    taken = [_dot_box(where, place, low, high) for place in marked]
     for level, line in _lines(where, T):
         spot = _label_spot(f"{level} d", line, where, low, high, taken)
         if spot is None:
@@ -88,7 +89,6 @@ def where_picture(where: Where) -> Spec:
             style.layer(rows, "line", {"x": x, "y": y, "order": order}, color=style.INK, strokeWidth=1.3)
         )
         labels.append({"RH": spot[0], "T": spot[1], "text": f"{level} d"})
-    marked = [place for place in where.places if _inside(where, place, low, high)]
     dots = [{"RH": 100 * place.humidity, "T": celsius(place.temperature)} for place in marked]
     layers.append(
         style.layer(
@@ -119,7 +119,7 @@ def _title(where: Where, marked: list[Place]) -> Spec:
 def _notes(where: Where, marked: list[Place]) -> list[str]:
     notes = [
         "Lines: days from packing to the first failure at constant climate. "
-        "To the left of the last line it keeps longer than three years, or is dry enough for good."
+        "Between the climates computed (5 °C and 10 % apart) they are drawn straight; left of the last line it keeps longer still."
     ]
     if marked:
         notes.append(
@@ -149,15 +149,26 @@ def _lines(where: Where, T: Floats) -> list[tuple[int, list[Point]]]:
     return drawn
 
 
+def _pixels(where: Where, point: Point, low: float, high: float) -> tuple[float, float]:
+    """Where a point (RH [%], T [degC]) lies in the plot [px], y downwards."""
+    span = float(where.humidities[-1] - where.humidities[0])
+    x = (point[0] / 100 - float(where.humidities[0])) / span * PLOT_WIDTH
+    return x, HEIGHT * (high - point[1]) / (high - low)
+
+
+def _dot_box(where: Where, place: Place, low: float, high: float) -> Box:
+    x, y = _pixels(where, (100 * place.humidity, celsius(place.temperature)), low, high)
+    return Box(x - 6, y - 6, 12, 12)
+
+
 def _label_spot(
     text: str, line: list[Point], where: Where, low: float, high: float, taken: list[Box]
 ) -> Point | None:
     """A point of the line, the nearest to its middle, where its label stands clear of those before; None if nowhere."""
     width, height = style.text_width(text, style.SIZE_SMALL, bold=True) + 8, 2 * style.SIZE_SMALL
     for point in sorted(line[1:-1] or line, key=lambda p: abs(line.index(p) - len(line) // 2)):
-        left = (point[0] / 100 - float(where.humidities[0])) * PLOT_WIDTH
-        left = left / float(where.humidities[-1] - where.humidities[0]) - width / 2
-        box = Box(left, HEIGHT * (high - point[1]) / (high - low) - height / 2, width, height)
+        across, down = _pixels(where, point, low, high)
+        box = Box(across - width / 2, down - height / 2, width, height)
         if all(box.overlap(other) == 0.0 for other in taken):
             taken.append(box)
             return point
