@@ -58,6 +58,7 @@ KINDS: dict[str, Kind] = {
         Kind("diffusivity", "m2/s", "5e-11 m2/s", 1e-18, 1e-5),
         Kind("force", "N", "12 N", 0.0, 1e6, strict_low=True),
         Kind("velocity", "m/s", "3 mm/s", 0.0, 100.0, strict_low=True),
+        Kind("heat transfer coefficient", "W/m2/K", "20 W/m2/K", 0.0, 1e4),
         Kind("molar energy", "J/mol", "45 kJ/mol", -1e6, 1e6),
         Kind("density", "kg/m3", "450 kg/m3", 0.0, 3e4, strict_low=True),
         Kind("molar mass", "kg/mol", "342.3 g/mol", 0.0, 1e3, strict_low=True),

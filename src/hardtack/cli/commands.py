@@ -13,6 +13,7 @@ from cyclopts import App, CycloptsError, Parameter
 
 from hardtack.cli.dough import dough
 from hardtack.cli.fit import app as fit_app
+from hardtack.cli.oven import oven
 from hardtack.cli.plan import plan
 from hardtack.errors import HardtackError, Problem
 from hardtack.version import VERSION
@@ -153,6 +154,7 @@ def water(*files: Path, as_json: AsJson = False, picture: Path | None = None) ->
 
 
 app.command(dough)
+app.command(oven)
 
 
 @app.command

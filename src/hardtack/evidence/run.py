@@ -15,7 +15,14 @@ from importlib import resources
 from typing import Any
 
 from hardtack.errors import HardtackError
-from hardtack.evidence import predict, predict_dough, predict_failures, predict_packs, predict_water
+from hardtack.evidence import (
+    predict,
+    predict_dough,
+    predict_failures,
+    predict_oven,
+    predict_packs,
+    predict_water,
+)
 from hardtack.reference import sources
 from hardtack.units import parse_quantity
 
@@ -25,6 +32,7 @@ PREDICTORS = {
     **predict_dough.PREDICTORS,
     **predict_water.PREDICTORS,
     **predict_packs.PREDICTORS,
+    **predict_oven.PREDICTORS,
 }
 
 

@@ -20,9 +20,11 @@ from hardtack.keeping.ladder import ladder_of
 from hardtack.keeping.pack_told import pack_told
 from hardtack.keeping.stale import two_stales
 from hardtack.keeping.statement import KeepingStatement, LegAccount, Limit
+from hardtack.oven.storage import settled
 from hardtack.pack import journey_of, pack_of
 from hardtack.piece import pieces_of
 from hardtack.product import Product
+from hardtack.sourced import Used
 from hardtack.states import FailureCourse, Floats, History, Journey, Piece
 from hardtack.version import VERSION
 
@@ -36,6 +38,7 @@ def keep(product: Product) -> KeepingStatement:
     Raises `HardtackError` when the file and the shelf together do not say enough, and `BalanceError` when
     the water balance does not close to 1e-12 of the piece's water.
     """
+    product, bake_used, bake_said = settled(product)
     pieces, piece_used, remarks = pieces_of(product)
     pack, pack_used = pack_of(product)
     journey, journey_used = journey_of(product)
@@ -73,13 +76,10 @@ def keep(product: Product) -> KeepingStatement:
         limits=_drawn(judged, pieces),
         ladder=rungs,
         flows=flows,
-        used=tuple(
-            dict.fromkeys(
-                (*piece_used, *pack_used, *journey_used, *(used for each in numbers for used in each))
-            )
-        ),
+        used=_all_used(bake_used, piece_used, pack_used, journey_used, *numbers),
         cautions=(
             *(error_sentence(error, followed_to) for error in errors),
+            *bake_said,
             *remarks,
             *range_remarks(pieces, history, end),
             *swing_remarks(journey, courses, end_time),
@@ -94,6 +94,11 @@ def keep(product: Product) -> KeepingStatement:
         version=VERSION,
         isotherm_errors=errors,
     )
+
+
+def _all_used(*parts: tuple[Used, ...]) -> tuple[Used, ...]:
+    """Every number once, in order."""
+    return tuple(dict.fromkeys(used for part in parts for used in part))
 
 
 def _clashes(courses: Sequence[FailureCourse]) -> tuple[str, ...]:

@@ -22,6 +22,7 @@ from hardtack.water.isotherm import activity
 
 if TYPE_CHECKING:
     from hardtack.failures.growth import Setting
+    from hardtack.failures.mould import MeasuredDay
     from hardtack.failures.preservatives import Acid
 
 GAS_LOOKED_AT = 14 * DAY
@@ -86,6 +87,14 @@ def mould_failure(product: Product, pieces: tuple[Piece, ...], journey: Journey)
         scale = Sourced(slower, "", "assumed", source, written=f"{slower:.2g} times")
         used += (Used("mould on goods, slower than by the growth model on agar", scale, False),)
         return Judged(MOULD, wettest.name, partial(mould.course, spec=growth), used)
+    day, day_used = _measured_day(spec, row.name, setting)
+    return Judged(MOULD, wettest.name, partial(mould.course, spec=day), (*day_used, *used))
+
+
+def _measured_day(spec: MouldSpec, organism: str, setting: Setting) -> tuple[MeasuredDay, tuple[Used, ...]]:
+    """The day mould was first seen, as the file states it, and the numbers behind it."""
+    from hardtack.failures import mould
+
     assert spec.seen_after is not None  # the product file asks for all three
     assert spec.activity is not None
     assert spec.at is not None
@@ -96,15 +105,14 @@ def mould_failure(product: Product, pieces: tuple[Piece, ...], journey: Journey)
         life=spec.seen_after.value,
         a=spec.activity.value,
         T=spec.at.value,
-        organism=row.name,
+        organism=organism,
         measured_in=there,
         setting=setting,
-        layers=layers,
+        layers=spec.layers,
         provenance=spec.seen_after.provenance,
         source=spec.seen_after.source,
     )
-    used = (*_day_used("mould first seen", spec.seen_after, spec), *used, *there_used)
-    return Judged(MOULD, wettest.name, partial(mould.course, spec=day), used)
+    return day, (*_day_used("mould first seen", spec.seen_after, spec), *there_used)
 
 
 def fermentation_failure(product: Product) -> Verdict:

@@ -10,6 +10,7 @@ import numpy as np
 
 from hardtack.dough import Formula, bakers_percents, crystallising, formula_of, isotherm_of_formula
 from hardtack.errors import HardtackError
+from hardtack.oven.storage import settled
 from hardtack.pack import journey_of
 from hardtack.piece import isotherms_of, pieces_with
 from hardtack.product import Product
@@ -140,6 +141,7 @@ CAUTIONS = (
 
 def water_report(product: Product) -> WaterReport:
     """Water at rest in the product. Raises `HardtackError` as the piece and the formulas do."""
+    product, bake_used, _ = settled(product)
     isotherms, used = isotherms_of(product)
     pieces, piece_used, remarks = pieces_with(product, isotherms)
     journey, _ = journey_of(product)
@@ -147,6 +149,7 @@ def water_report(product: Product) -> WaterReport:
     formulas = {name: formula_of(product, name) for name in product.formulas}
     states = [amount for spec in product.layers for amount in (spec.moisture, spec.activity)]
     leans_on = (
+        *bake_used,
         *used,
         *(item for formula in formulas.values() for item in formula.used),
         *(item for item in piece_used if item.amount in states),

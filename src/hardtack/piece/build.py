@@ -110,7 +110,7 @@ def _piece(
     piece = Piece(
         shape=spec.shape,
         parts=tuple(parts),
-        area=_area(spec, sum(part.thickness for part in parts)),
+        area=outer_area(spec, sum(part.thickness for part in parts)),
         open_ends=spec.ends,
         count=count,
         mass=spec.mass.value,
@@ -131,7 +131,7 @@ def _branch_remark(product: Product, formula: str | None, layer: Layer) -> tuple
     )
 
 
-def _area(spec: PieceSpec, depth: float) -> float:
+def outer_area(spec: PieceSpec, depth: float) -> float:
     """Face of a slab, or outer surface of a round piece [m2]."""
     if spec.shape == "sphere":
         return 4 * math.pi * depth**2

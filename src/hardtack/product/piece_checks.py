@@ -114,7 +114,8 @@ def _check_names(tree: Tree, parts: list[Entries]) -> None:
 
 
 def _check_layer(tree: Tree, layer: Entries) -> None:
-    if not has(layer, "moisture", "activity"):
+    baked = "oven" in tree.root and has(layer, "formula")
+    if not baked and not has(layer, "moisture", "activity"):
         tree.problem(
             "the layer has neither moisture nor activity",
             "add 'moisture: 2.6 %wb' or 'activity: 0.17', or both",

@@ -19,6 +19,7 @@ from hardtack.product.formula_spec import FormulaSpec
 from hardtack.product.isotherm_spec import IsothermSpec
 from hardtack.product.journey_spec import LegSpec
 from hardtack.product.logger import LoggerRecord
+from hardtack.product.oven_spec import OvenSpec
 from hardtack.product.pack_spec import PackSpec, name_or_given
 from hardtack.product.quantities import (
     Acidity,
@@ -229,6 +230,9 @@ class Product(Model):
         (),
         alias="pieces",
         description="instead of 'piece': the kinds of piece that share one headspace, each with its count",
+    )
+    oven: OvenSpec | None = Field(
+        None, description="the bake, for a piece whose moisture is computed from it"
     )
     pack: PackSpec | None = Field(None, description="the pack; may be left out when every leg is unpacked")
     journey: tuple[LegSpec, ...] = Field(description="the legs in order, from packing")

@@ -14,7 +14,7 @@ from hardtack.measurements.fitting import Estimate
 from hardtack.measurements.into import Entry, amount_text
 from hardtack.measurements.reading import read_table
 from hardtack.product import Product
-from hardtack.product.journey_spec import FilmSpec
+from hardtack.product.pack_spec import FilmSpec
 from hardtack.units import DAY, celsius
 
 RATE = DAY * 1e3
@@ -95,8 +95,8 @@ def _drawing(series: dict[str, tuple[np.ndarray, np.ndarray]], result: FilmResul
 
 def _entries(product: Product, result: FilmResult, pouch: bool, source: str) -> tuple[Entry, ...]:
     scale = RATE * result.climate.pressure_difference
-    now = product.pack.film if product.pack is not None else ""
-    name = (now.name or "film") if isinstance(now, FilmSpec) else now
+    now = product.pack.film if product.pack is not None else None
+    name = (now.name or "film") if isinstance(now, FilmSpec) else now or ""
     film: dict[str, str | Mapping[str, str]] = {
         **({"name": name} if name else {}),
         "transmission": amount_text(result.rate * RATE, result.sd * scale, "g/m2/day", source=source),

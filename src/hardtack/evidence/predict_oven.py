@@ -1,0 +1,153 @@
+"""What the evidence cases can ask about the oven.
+
+Where a source gives the oven's setting but not the piece, an invented piece of the usual size stands in: the case says so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from hardtack.evidence.predict import Predictor
+from hardtack.oven.baking import bake
+from hardtack.oven.handover import at_packing
+from hardtack.oven.properties import mixture
+from hardtack.product import loads
+from hardtack.reference import lookup
+from hardtack.transport.bake_march import boiling_point
+from hardtack.units import ZERO_CELSIUS, celsius, wet_basis
+from hardtack.water.air import (
+    GAS_CONSTANT,
+    MOLAR_MASS_WATER,
+    STANDARD_PRESSURE,
+    latent_heat,
+    saturation_pressure,
+)
+
+STEFAN_BOLTZMANN = 5.670374419e-8
+"""[W/m2/K4], CODATA 2018."""
+
+_PIECE = """
+hardtack: 1
+name: stand-in
+kind: cracker
+origin: invented, stand-in for a piece the source does not describe
+formulas:
+  dough:
+    basis: baker's percent
+    ingredients:
+      - {{ingredient: biscuit flour, amount: 100 %}}
+      - {{ingredient: water, amount: {water} %}}
+      - {{ingredient: palm oil, amount: 10 %}}
+      - {{ingredient: salt, amount: 1.5 %}}
+      - {{ingredient: baking soda, amount: 0.6 %}}
+      - {{ingredient: cream of tartar, amount: 1.0 %}}
+oven:
+  formula: dough
+  dough mass: {mass} g
+  dough thickness: 2.0 mm
+  oven: {oven}
+  lying on: {lying}
+  zones:
+{zones}
+  cooling: {{lasts: {cooling} min, temperature: 25 degC, humidity: 50 %, convection: cooling conveyor}}
+piece: {{shape: slab, thickness: 4.5 mm, length: 50 mm, width: 50 mm, mass: 3.5 g, count: 1, layers: [{{name: piece, formula: dough}}]}}
+journey: [{{leg: none, lasts: 1 days, temperature: 25 degC, humidity: 50 %, unpacked: true}}]
+"""
+
+
+def _stand_in(water: float, zones: str, time: float, oven: str, lying: str, cooling: float = 10.0) -> str:
+    """The stand-in's file: zones as temperatures in degC with equal shares of `time` [s]."""
+    temperatures = [float(part) for part in zones.split("/")]
+    lines = "\n".join(
+        f"    - {{zone: z{k}, lasts: {time / len(temperatures):.4f} s, temperature: {T:g} degC, dew point: 60 degC}}"
+        for k, T in enumerate(temperatures)
+    )
+    # 11.85 % water in the flour: added water so that the dough holds `water` on wet basis
+    solids = 100 * (1 - 0.1185) + 10 + 1.5 + 1.6
+    added = solids * water / (1 - water) - 100 * 0.1185
+    return _PIECE.format(water=f"{added:.3f}", mass=5.0, oven=oven, lying=lying, zones=lines, cooling=cooling)
+
+
+def exit_moisture(water: float, zones: str, time: float, oven: str, lying: str) -> float:
+    """Moisture at the oven's exit [% wet basis] of the stand-in cracker."""
+    return 100 * float(wet_basis(bake(loads(_stand_in(water, zones, time, oven, lying))).exit_moisture))
+
+
+def cooling_ratio(water: float, zones: str, time: float, oven: str, lying: str) -> float:
+    """Time to cool to 30 degC everywhere, in moving air of 25 degC, over the time of the bake."""
+    done = bake(loads(_stand_in(water, zones, time, oven, lying, cooling=10 * time / 60)))
+    after = at_packing(done).cool_after
+    return float("inf") if after is None else after / time
+
+
+def heat_per_kilogram(water: float, zones: str, time: float, oven: str, lying: str) -> float:
+    """Heat that the piece takes up in the oven [kWh per kg baked]: what conduction brings, without the vapour's own."""
+    done = bake(loads(_stand_in(water, zones, time, oven, lying)))
+    march, out = done.march, done.out
+    left = -float(march.inflow[out, 0].sum())
+    hot = ZERO_CELSIUS + 110.0
+    carried = left * (4190.0 * (hot - ZERO_CELSIUS) + float(latent_heat(hot)))
+    heat = float(march.inflow[out, 1].sum()) + carried
+    return heat / (done.dry_mass * (1.0 + done.exit_moisture)) / 3.6e6
+
+
+def heat_transfer(oven: str, wall: float, surface: float) -> float:
+    """Convection and radiation together [W/m2/K] in that kind of oven."""
+    row = lookup("oven transfer", oven)
+    return row["h"] + _radiant(row["emissivity"], wall, surface)
+
+
+def radiant_share(oven: str, wall: float, surface: float) -> float:
+    """Share of radiation in it [%]."""
+    return (
+        100
+        * _radiant(lookup("oven transfer", oven)["emissivity"], wall, surface)
+        / heat_transfer(oven, wall, surface)
+    )
+
+
+def _radiant(emissivity: float, wall: float, surface: float) -> float:
+    return emissivity * STEFAN_BOLTZMANN * (wall**2 + surface**2) * (wall + surface)
+
+
+def other_time(row: str, T: float) -> float:
+    """D [min] at T by the row's D at its hottest temperature and its printed z."""
+    known = lookup("oven lethality", row)
+    return known["D"] / 60 * float(10.0 ** ((known["T"] - T) / known["z"]))
+
+
+def vapour_share(T: float, porosity: float, water: float) -> float:
+    """Share of evaporation and condensation in the effective conductivity of a wet dough [%]; bread's wet path."""
+    dry = {
+        "carbohydrate": 0.85 * (1 - water),
+        "protein": 0.14 * (1 - water),
+        "fat": 0.01 * (1 - water),
+        "water": water,
+    }
+    k, air = mixture(dry, celsius(T)).parallel, lookup("oven transport", "air")
+    less = porosity * (k - air["k_air"])
+    plain = k * (2 * k + air["k_air"] - 2 * less) / (2 * k + air["k_air"] + less)
+    path = lookup("oven transport", "bread")["wet_path"] * air["vapour_in_air"] * (T / ZERO_CELSIUS) ** 1.75
+    y = 0.96 * saturation_pressure(np.array([T - 0.5, T + 0.5])) / STANDARD_PRESSURE
+    steepness = float(np.diff(-np.log(1.0 - y))[0])
+    density = STANDARD_PRESSURE * MOLAR_MASS_WATER / (GAS_CONSTANT * T)
+    vapour = float(latent_heat(T)) * path * porosity * density * steepness
+    return float(100 * vapour / (vapour + plain))
+
+
+_BAKES = {"water": "share", "time": "duration"}
+
+PREDICTORS: Mapping[str, Predictor] = {
+    "boiling point": Predictor(lambda a: celsius(boiling_point(a)), {"a": "activity"}),
+    "moisture at the oven's exit": Predictor(exit_moisture, _BAKES),
+    "cooling time over baking time": Predictor(cooling_ratio, _BAKES),
+    "heat taken up in the oven": Predictor(heat_per_kilogram, _BAKES),
+    "heat transfer of an oven": Predictor(heat_transfer, {"wall": "temperature", "surface": "temperature"}),
+    "share of radiation": Predictor(radiant_share, {"wall": "temperature", "surface": "temperature"}),
+    "D by D and z": Predictor(other_time, {"T": "temperature"}),
+    "share of vapour in conductivity": Predictor(
+        vapour_share, {"T": "temperature", "porosity": "share", "water": "share"}
+    ),
+}

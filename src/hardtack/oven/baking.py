@@ -1,0 +1,267 @@
+"""The bake of a product file: `bake(product)` from dough piece to cooled piece."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from hardtack.dough import Formula, formula_of, isotherm_of_formula
+from hardtack.errors import HardtackError
+from hardtack.oven.colour import Colour, colour
+from hardtack.oven.kill_step import Lethality, lethalities
+from hardtack.oven.leavens import hold_of, leavens_of
+from hardtack.oven.lift import Lift, Rising, lift
+from hardtack.oven.properties import MIDDLE, Factors, components, material_of, mixture
+from hardtack.oven.starch import Solids, gelatinised, opening, setting, solids_of
+from hardtack.oven.zones import baking_time, spells_of, used_of
+from hardtack.piece.build import outer_area
+from hardtack.product import Product
+from hardtack.product.oven_spec import OvenSpec
+from hardtack.reference import lookup
+from hardtack.sourced import Sourced, Used
+from hardtack.states import Floats, Isotherm
+from hardtack.transport.bake_march import BakeMarch, BakePiece, bake_march
+from hardtack.transport.bake_table import BakeTable, bake_table
+from hardtack.units import ZERO_CELSIUS
+
+DOUGH_TEMPERATURE = ZERO_CELSIUS + 30.0
+IN_OVEN, IN_COOLING = 121, 61
+"""Output times of the bake and of the cooling."""
+CELLS = 40
+PASSES = 2
+"""The growth of the piece follows from its temperatures and acts on them: first a plain course, then the computed one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Dough:
+    """The dough of an oven: its formula, its isotherm on the desorption branch, and that as a table for the march."""
+
+    formula: Formula
+    isotherm: Isotherm
+    table: BakeTable
+
+
+@dataclass(frozen=True, slots=True)
+class Baked:
+    """A bake. Over `times` [k, s] from entering the oven to packing, in `march`; `out` is the index of the oven's exit.
+
+    `gelatinised` and `setting` are [k, n]. `loss` is weight lost in the oven and `cooling_loss` after it, both of the
+    dough. `moisture` [kg/kg dry] is the mean when packed. Volumes: `dough_volume` and `baked_volume` [m3].
+    """
+
+    product: Product
+    formula: Formula
+    isotherm: Isotherm
+    factors: Factors
+    march: BakeMarch
+    out: int
+    gelatinised: Floats
+    setting: Floats
+    colour: Colour
+    lift: Lift
+    lethality: tuple[Lethality, ...]
+    loss: float
+    cooling_loss: float
+    moisture: float
+    dry_mass: float
+    dough_volume: float
+    baked_volume: float
+    heat_law_to: float
+    hold: str
+    used: tuple[Used, ...]
+
+    @property
+    def times(self) -> Floats:
+        """Times [s] since entering the oven."""
+        return self.march.times
+
+    @property
+    def core(self) -> Floats:
+        """Temperature [K] over time of the place that ends the bake coldest."""
+        return np.asarray(self.march.temperature[:, self.core_cell])
+
+    @property
+    def core_cell(self) -> int:
+        """The cell that is coldest at the oven's exit."""
+        return int(np.argmin(self.march.temperature[self.out]))
+
+    @property
+    def exit_moisture(self) -> float:
+        """Mean moisture [kg/kg dry] at the oven's exit."""
+        return float(self.march.mean_moisture[self.out])
+
+
+def oven_of(product: Product) -> OvenSpec:
+    """The product's oven. Raises `HardtackError` when the file has none."""
+    if product.oven is None:
+        raise HardtackError(
+            "the product file has no oven", "add 'oven:' with formula, dough mass and zones (docs/oven.md)"
+        )
+    return product.oven
+
+
+def dough_of(product: Product) -> Dough:
+    """The dough of the product's oven. Raises `HardtackError` when the file has no oven or no such formula."""
+    formula = formula_of(product, oven_of(product).formula)
+    iso = isotherm_of_formula(formula, "desorption")
+    return Dough(formula, iso, bake_table(iso))
+
+
+def bake(
+    product: Product,
+    factors: Factors | None = None,
+    *,
+    oven: OvenSpec | None = None,
+    dough: Dough | None = None,
+) -> Baked:
+    """Bake and cool the product's dough piece.
+
+    `factors` stand for those of the file, `oven` for its oven; `dough` saves working it out again. Raises `HardtackError` when the file has no oven or
+    does not say enough, `NotOnShelf` for unknown names, `BalanceError` when water or energy do not close.
+    """
+    oven = oven or oven_of(product)
+    factors = factors or factors_of(oven)
+    dough = dough or dough_of(product)
+    formula = dough.formula
+    material, material_used = material_of(formula.composition, dough.table, product.kind, factors)
+    piece, dough_volume, size_used = _piece(product, oven, formula)
+    volume = _volume(product)
+    end = baking_time(oven)
+    times = np.linspace(0.0, end, IN_OVEN)
+    if oven.cooling is not None:
+        times = np.concatenate([times, end + np.linspace(0.0, oven.cooling.lasts.value, IN_COOLING)[1:]])
+    rising, hold = _rising(product, oven, formula, dough_volume)
+    solids = solids_of(formula.composition)
+    ratio = dough_volume / volume
+    growth = (np.array([0.0, end / 2]), np.array([ratio, 1.0]))
+    for _ in range(PASSES):
+        spells = spells_of(oven, product.piece.shape, factors, growth)
+        march = bake_march(piece, material, spells, times, cells_across=CELLS)
+        walls, rises = _lifted(rising, solids, march)
+        growth = _growth(times[:IN_OVEN], rises.volume, ratio)
+    X, T, a = march.moisture, march.temperature, march.activity
+    out = IN_OVEN - 1
+    X0, mean = formula.moisture, march.mean_moisture
+    return Baked(
+        product=product,
+        formula=formula,
+        isotherm=dough.isotherm,
+        factors=factors,
+        march=march,
+        out=out,
+        gelatinised=gelatinised(solids, times, T, X),
+        setting=walls,
+        colour=colour(times[: out + 1], march.surface[: out + 1, 1], a[: out + 1, -1]),
+        lift=rises,
+        lethality=lethalities(times, T, a, product.kind, oven.kill_step),
+        loss=float((X0 - mean[out]) / (1.0 + X0)),
+        cooling_loss=float((mean[out] - mean[-1]) / (1.0 + X0)),
+        moisture=float(mean[-1]),
+        dry_mass=piece.dry_mass,
+        dough_volume=dough_volume,
+        baked_volume=volume,
+        heat_law_to=dough.table.hottest,
+        hold=hold,
+        used=(*formula.used, *size_used, *used_of(oven, product.piece.shape), *material_used),
+    )
+
+
+def _lifted(rising: Rising, solids: Solids, march: BakeMarch) -> tuple[Floats, Lift]:
+    """Setting over the whole course, and the lift in the oven."""
+    walls = setting(solids, march.temperature, march.moisture)
+    pores = opening(solids, march.temperature, march.moisture)
+    n = IN_OVEN
+    return walls, lift(
+        rising,
+        march.times[:n],
+        march.temperature[:n],
+        march.activity[:n],
+        march.moisture[:n],
+        (walls[:n], pores[:n]),
+        march.dry_mass / march.dry_mass.sum(),
+    )
+
+
+def factors_of(oven: OvenSpec) -> Factors:
+    """The factors the file gives, 1 where it gives none."""
+    given = oven.factors
+    if given is None:
+        return Factors()
+    return Factors(
+        heat=given.heat.value if given.heat else 1.0,
+        dry_path=given.dry_path.value if given.dry_path else 1.0,
+        wet_path=given.wet_path.value if given.wet_path else 1.0,
+    )
+
+
+def depth(product: Product) -> float:
+    """From the first end to the last of the baked piece [m]: thickness of a slab, radius of a round piece."""
+    spec = product.piece
+    if spec.shape == "slab" and spec.thickness is not None:
+        return spec.thickness.value
+    assert spec.diameter is not None  # the product file has one or the other
+    return spec.diameter.value / 2.0
+
+
+def _volume(product: Product) -> float:
+    across = depth(product)
+    area = outer_area(product.piece, across)
+    return area * across / {"slab": 1.0, "cylinder": 2.0, "sphere": 3.0}[product.piece.shape]
+
+
+def _piece(product: Product, oven: OvenSpec, formula: Formula) -> tuple[BakePiece, float, tuple[Used, ...]]:
+    """The piece on the baked grid, the volume of its dough [m3], and the sizes used."""
+    across = depth(product)
+    area = outer_area(product.piece, across)
+    mass = oven.dough_mass.value
+    used: list[Used] = []
+    if oven.dough_thickness is not None:
+        dough = area * oven.dough_thickness.value
+        used.append(Used("thickness of the dough", oven.dough_thickness, True))
+    elif oven.dough_density is not None:
+        dough = mass / oven.dough_density.value
+        used.append(Used("density of the dough", oven.dough_density, True))
+    else:
+        void = lookup("lift", "mixed-in air").values["void"]
+        dough = mass / _dense(formula) / (1.0 - void.value)
+        used.append(Used("air in the dough", void, False))
+    if not mass / dough <= _dense(formula) * 1.05:
+        raise HardtackError(
+            f"a dough of {mass / dough:.0f} kg/m3 is denser than its ingredients ({_dense(formula):.0f} kg/m3)",
+            "put dough mass, dough thickness and the face right",
+        )
+    T = oven.dough_temperature or Sourced(
+        DOUGH_TEMPERATURE, "K", "assumed", "no dough temperature given", written="30 °C"
+    )
+    used.append(Used("temperature of the dough", T, oven.dough_temperature is not None))
+    piece = BakePiece(
+        product.piece.shape, across, area, mass / (1.0 + formula.moisture), formula.moisture, T.value
+    )
+    return piece, dough, tuple(used)
+
+
+def _dense(formula: Formula) -> float:
+    """Density [kg/m3] of the dough without gas."""
+    wet = formula.moisture / (1.0 + formula.moisture)
+    shares = {name: share * (1.0 - wet) for name, share in components(formula.composition).items()}
+    return mixture({**shares, "water": wet}, MIDDLE / 2).density
+
+
+def _rising(product: Product, oven: OvenSpec, formula: Formula, dough_volume: float) -> tuple[Rising, str]:
+    spec = product.formulas[oven.formula]
+    leavens = leavens_of(spec, formula)
+    dense = 1.0 / _dense(formula)
+    gas = max(dough_volume / oven.dough_mass.value - dense, 1e-3 * dense)
+    hold, words = hold_of(spec, formula, oven.sheets.value if oven.sheets else None)
+    rising = Rising(leavens, dense, gas, 1.0 / (1.0 + formula.moisture), hold, leavens.yeast > 0)
+    return rising, words
+
+
+def _growth(times: Floats, volume: Floats, ratio: float) -> tuple[Floats, Floats]:
+    """The file's growth from dough to baked volume, in time as the lift computes it."""
+    course = np.maximum.accumulate(volume)
+    span = float(course[-1] - course[0])
+    if span < 1e-6:
+        return times, np.interp(times, [0.0, times[-1] / 2], [ratio, 1.0])
+    return times, ratio + (1.0 - ratio) * (course - course[0]) / span

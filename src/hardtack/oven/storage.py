@@ -1,0 +1,29 @@
+"""From the product file through its bake to the piece that is packed."""
+
+from __future__ import annotations
+
+from hardtack.oven.baking import bake
+from hardtack.oven.handover import computed_layers, with_bake
+from hardtack.oven.words import caution_lines, headline
+from hardtack.piece import piece_of
+from hardtack.product import Product
+from hardtack.sourced import Used
+from hardtack.states import Piece
+
+
+def settled(product: Product) -> tuple[Product, tuple[Used, ...], tuple[str, ...]]:
+    """The product with its bake's results, the numbers the bake leans on, and remarks.
+
+    Untouched where no layer waits for the bake. Raises as `bake`.
+    """
+    if not computed_layers(product):
+        return product, (), ()
+    baked = bake(product)
+    return with_bake(product, baked), baked.used, (f"From the bake: {headline(baked)}", *caution_lines(baked))
+
+
+def baked_piece(product: Product) -> tuple[Piece, tuple[Used, ...], tuple[str, ...]]:
+    """The piece as packed, computed from its bake where the file leaves that open. Raises as `bake` and `piece_of`."""
+    product, bake_used, said = settled(product)
+    piece, used, remarks = piece_of(product)
+    return piece, (*bake_used, *used), (*said, *remarks)
