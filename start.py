@@ -176,6 +176,31 @@ def run_hardtack(arguments: list[str]) -> int:
     return subprocess.call(command, env=surroundings())
 
 
+def outside_programs() -> None:
+    """Chromium and PostgreSQL for the tests of the page and the ledger: installed from Debian's packages where
+    that can be done without asking; else said here, and by each test that needs them."""
+    import shutil
+    import subprocess
+
+    browsers = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome", "msedge")
+    lacking = []
+    if not (os.environ.get("HARDTACK_CHROMIUM") or any(map(shutil.which, browsers))):
+        lacking.append("chromium")
+    if not (shutil.which("initdb") or list(Path("/usr/lib/postgresql").glob("*/bin/initdb"))):
+        lacking.append("postgresql")
+    if not lacking:
+        return
+    if shutil.which("apt-get") and getattr(os, "geteuid", lambda: 1)() == 0:
+        say(f"start.py: installing {' and '.join(lacking)} for the tests")
+        quiet = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
+        for command in (["update", "-qq"], ["install", "-y", "-qq", "--no-install-recommends", *lacking]):
+            subprocess.call(
+                ["apt-get", *command], env=quiet, stdin=subprocess.DEVNULL, stdout=subprocess.DEVNULL
+            )
+    else:
+        say(f"start.py: without {' and '.join(lacking)} some tests cannot run; they are listed at the end")
+
+
 def run_checks(pytest_options: list[str]) -> int:
     """Every check, each to its end even if one before it failed."""
     import subprocess
@@ -201,6 +226,7 @@ def main(arguments: list[str]) -> int:
         return 0
     if arguments[0] == "test":
         set_up("test")
+        outside_programs()
         return run_checks(arguments[1:])
     set_up("run")
     return run_hardtack(arguments)

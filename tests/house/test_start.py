@@ -139,3 +139,24 @@ def test_an_old_python_and_one_without_pip_are_told_so(copy: Path, monkeypatch: 
     monkeypatch.setattr(sys, "version_info", (3, 10, 1))
     with pytest.raises(SystemExit, match=r"too old.*3\.11"):
         start.main(["keep", "x"])
+
+
+@pytest.mark.parametrize(("root", "apt"), [(True, True), (False, True), (True, False)])
+def test_programs_for_the_tests_are_installed_where_that_may_be_and_else_told(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], root: bool, apt: bool
+) -> None:
+    start = _load(ROOT)
+    called: list[list[str]] = []
+    monkeypatch.delenv("HARDTACK_CHROMIUM", raising=False)
+    monkeypatch.setattr(shutil, "which", lambda name: "apt-get" if name == "apt-get" and apt else None)
+    monkeypatch.setattr(start.Path, "glob", lambda self, pattern: iter(()))
+    monkeypatch.setattr(start.os, "geteuid", lambda: 0 if root else 1000, raising=False)
+    monkeypatch.setattr(subprocess, "call", lambda command, **_: called.append(command) or 0)
+    start.outside_programs()
+    said = capsys.readouterr().err
+    if root and apt:
+        assert called[-1][-2:] == ["chromium", "postgresql"]
+        assert "installing chromium and postgresql" in said
+    else:
+        assert called == []
+        assert "without chromium and postgresql some tests cannot run" in said

@@ -15,6 +15,7 @@ from hardtack.cli.dough import dough
 from hardtack.cli.fit import app as fit_app
 from hardtack.cli.oven import oven
 from hardtack.cli.plan import plan
+from hardtack.cli.serve import serve
 from hardtack.errors import HardtackError, Problem
 from hardtack.version import VERSION
 
@@ -36,6 +37,7 @@ Start with a product file: `hardtack new cracker > mine.yaml`, change its number
 )
 app.command(fit_app)
 app.command(plan)
+app.command(serve)
 
 
 @app.command

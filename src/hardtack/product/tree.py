@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from functools import lru_cache
 from typing import Any
 
 from hardtack.errors import HardtackError, Problem
@@ -132,12 +133,7 @@ def read_tree(text: str, file: str) -> Tree:
     Problems that leave the rest readable (a key twice, a key without value) wait in `Tree.problems`.
     """
     tree = Tree(file)
-    if len(text) > LARGEST:
-        raise HardtackError(
-            Problem(f"the file is longer than {LARGEST // 1000} kB", "give a product file", file)
-        )
-    _few_open_brackets(text, file)
-    node = _compose(text, file)
+    node = composed(text, file)
     if node is None:
         raise HardtackError(
             Problem("the file is empty", "begin with a starter file: hardtack new cracker", file, 1)
@@ -153,6 +149,18 @@ def read_tree(text: str, file: str) -> Tree:
         )
     tree.add(node, (), _line(node))
     return tree
+
+
+@lru_cache(maxsize=16)
+def composed(text: str, file: str) -> Any:
+    """The YAML nodes of the text with their marks, None for an empty one; nobody changes them, so a text that is
+    asked for again is not parsed again. Raises `HardtackError` when it is no YAML or far too long."""
+    if len(text) > LARGEST:
+        raise HardtackError(
+            Problem(f"the file is longer than {LARGEST // 1000} kB", "give a product file", file)
+        )
+    _few_open_brackets(text, file)
+    return _compose(text, file)
 
 
 def _few_open_brackets(text: str, file: str) -> None:

@@ -13,8 +13,11 @@ activity instead; one exponential cannot show that, so for another temperature m
 
 from __future__ import annotations
 
-from collections.abc import Collection
-from dataclasses import replace
+from collections.abc import Collection, Mapping
+from dataclasses import fields, replace
+from functools import lru_cache
+from types import MappingProxyType
+from typing import Any
 
 import numpy as np
 
@@ -90,8 +93,25 @@ def formula_isotherm(
     """The isotherm of a mixture at T [K] as a table of some 300 points; arguments and errors as above.
 
     `activity_sd` carries the stated error, `source` says how it was made and which sugars were taken for
-    crystals. The table runs to activity 0.999.
+    crystals. The table runs to activity 0.999. What was made once is remembered: while a pack or a journey is
+    changed, the formula stays.
     """
+    amounts = tuple(
+        (item.name, tuple(held.items()) if isinstance(held, Mapping) else held)
+        for item in fields(composition)
+        for held in (getattr(composition, item.name),)
+    )
+    return _made(name, amounts, frozenset(crystalline), branch, T)
+
+
+@lru_cache(maxsize=64)
+def _made(
+    name: str, amounts: tuple[tuple[str, Any], ...], crystalline: frozenset[str], branch: Branch, T: float
+) -> Isotherm:
+    parts: dict[str, Any] = {
+        key: MappingProxyType(dict(held)) if isinstance(held, tuple) else held for key, held in amounts
+    }
+    composition = Composition(**parts)
     a = _grid(composition, crystalline, T)
     X = shared_moisture(composition, a, T, crystalline=crystalline, branch=branch)
     error = stated_error(branch)

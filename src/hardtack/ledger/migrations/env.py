@@ -1,0 +1,11 @@
+"""Runs the steps on the connection that the ledger opened."""
+
+from __future__ import annotations
+
+from alembic import context
+
+from hardtack.ledger.tables import metadata
+
+context.configure(connection=context.config.attributes["connection"], target_metadata=metadata)
+with context.begin_transaction():
+    context.run_migrations()

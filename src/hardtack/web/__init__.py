@@ -1,0 +1,1 @@
+"""The local page and its JSON API: thin faces over the rooms below."""

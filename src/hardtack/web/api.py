@@ -1,0 +1,285 @@
+"""The JSON API, version 1: the same rooms as the pages, for programs. Documented in docs/api.md."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Path, Query, Request
+from pydantic import BaseModel, ConfigDict, Field
+from starlette.responses import JSONResponse
+
+from hardtack.errors import HardtackError, NotOnShelf, Problem
+from hardtack.ledger import Edit, Step, change, edit_at, head, heads, history, redo, start_product, undo
+from hardtack.product import json_schema
+from hardtack.web import edits
+from hardtack.web.compare import differences, effects
+from hardtack.web.desk import answer, read
+from hardtack.web.desk import water as water_of
+from hardtack.web.pages import name_of
+from hardtack.web.show import ledger_of
+
+LONGEST = 100_000
+
+
+class ProblemOut(BaseModel):
+    """One thing to mend."""
+
+    what: str
+    mend: str
+    path: str
+    line: int | None
+
+
+class ProblemsOut(BaseModel):
+    """Everything in the way: the one shape of every refusal."""
+
+    problems: list[ProblemOut]
+
+
+class Closed(BaseModel):
+    """A body that may hold its own keys only."""
+
+    model_config = ConfigDict(extra="forbid")
+
+
+class TextIn(Closed):
+    """A product file's text."""
+
+    text: str = Field(max_length=LONGEST, description="the product file, YAML")
+
+
+class SaveIn(TextIn):
+    """A product file's text, made from a state."""
+
+    based_on: int = Field(
+        ge=1, lt=2**31, description="the state it was made from; refused when it is no longer the last"
+    )
+
+
+class ChangeIn(Closed):
+    """One value to be written; an empty one takes the key out."""
+
+    path: str = Field(
+        max_length=500, min_length=1, description="such as pack/film; items of a list by number from 0"
+    )
+    value: str = Field(max_length=20_000)
+
+
+class ChangesIn(Closed):
+    """Values to be written together."""
+
+    changes: list[ChangeIn] = Field(min_length=1, max_length=500)
+
+
+class StepOut(BaseModel):
+    """One line of a history."""
+
+    state: int
+    at: str
+    kind: str
+    path: str
+    what: str
+
+
+class StateOut(BaseModel):
+    """A product in one state."""
+
+    product: str
+    name: str
+    state: int
+    at: str
+    what: str
+    text: str
+    in_order: bool
+    problems: list[ProblemOut]
+
+
+class ProductOut(BaseModel):
+    """A product of the ledger."""
+
+    product: str
+    name: str
+    state: int
+    at: str
+
+
+Id = Annotated[str, Path(max_length=16, pattern="^[0-9a-f]+$", description="the product's id")]
+State = Annotated[
+    int | None, Query(ge=1, lt=2**31, description="a state of the product; without it the present one")
+]
+REFUSALS: dict[int | str, dict[str, Any]] = {
+    404: {"model": ProblemsOut, "description": "there is no such thing"},
+    422: {"model": ProblemsOut, "description": "something to mend"},
+}
+BODY: dict[int | str, dict[str, Any]] = {
+    **REFUSALS,
+    400: {"model": ProblemsOut, "description": "the body is no JSON"},
+    413: {"description": "too much at once"},
+}
+router = APIRouter(responses=REFUSALS)
+
+
+def problem_json(problem: Problem) -> dict[str, Any]:
+    """A problem as plain data."""
+    return {"what": problem.what, "mend": problem.mend, "path": problem.path, "line": problem.line}
+
+
+def _problems(problems: tuple[Problem, ...]) -> list[ProblemOut]:
+    return [ProblemOut(**problem_json(problem)) for problem in problems]
+
+
+def _state(request: Request, edit: Edit) -> StateOut:
+    reading = read(edit.text, ledger_of(request), edit.step.product)
+    step = edit.step
+    return StateOut(
+        product=step.product, name=name_of(edit.text), state=step.seq, at=step.at, what=step.what, text=edit.text,
+        in_order=reading.product is not None, problems=_problems(reading.problems),
+    )  # fmt: skip
+
+
+def _wanted(request: Request, product: str, state: int | None) -> Edit:
+    return head(ledger_of(request), product) if state is None else edit_at(ledger_of(request), product, state)
+
+
+@router.get("/products", summary="All products, the last changed first")
+def products(request: Request) -> list[ProductOut]:
+    """The ledger's products, each with its present state."""
+    return [
+        ProductOut(product=e.step.product, name=name_of(e.text), state=e.step.seq, at=e.step.at)
+        for e in heads(ledger_of(request))
+    ]
+
+
+@router.post("/products", status_code=201, summary="A new product", responses=BODY)
+def begin(request: Request, given: TextIn) -> StateOut:
+    """Put a product file into the ledger, in order or not."""
+    return _state(request, start_product(ledger_of(request), given.text, "brought by a program"))
+
+
+@router.get("/products/{product}", summary="A product in one state")
+def one(request: Request, product: Id, state: State = None) -> StateOut:
+    """The product file's text and what is to mend in it."""
+    return _state(request, _wanted(request, product, state))
+
+
+@router.put("/products/{product}", summary="Save the whole file", responses=BODY)
+def save(request: Request, product: Id, given: SaveIn) -> StateOut:
+    """A new state from a whole text; refused when the product was changed meanwhile."""
+    edit = change(
+        ledger_of(request), product, lambda _: given.text, "saved by a program", based_on=given.based_on
+    )
+    return _state(request, edit)
+
+
+@router.patch("/products/{product}", summary="Change single values", responses=BODY)
+def alter(request: Request, product: Id, given: ChangesIn) -> StateOut:
+    """A new state in which some values differ; all else, comments too, stays as it is written."""
+    changed = tuple((each.path, each.value) for each in given.changes)
+    edit = change(
+        ledger_of(request), product, lambda text: edits.apply(text, changed), edits.words_of(changed)
+    )
+    return _state(request, edit)
+
+
+@router.post("/products/{product}/undo", summary="One step back")
+def step_back(request: Request, product: Id) -> StateOut:
+    """Adds the state before the last step that is not undone."""
+    return _state(request, undo(ledger_of(request), product))
+
+
+@router.post("/products/{product}/redo", summary="One step forth again")
+def step_forth(request: Request, product: Id) -> StateOut:
+    """Adds the state that the last undo left."""
+    return _state(request, redo(ledger_of(request), product))
+
+
+@router.get("/products/{product}/history", summary="Every state, the first one first")
+def steps(request: Request, product: Id) -> list[StepOut]:
+    """When, where and what was changed."""
+    return [_step(step) for step in history(ledger_of(request), product)]
+
+
+def _step(step: Step) -> StepOut:
+    return StepOut(state=step.seq, at=step.at, kind=step.kind, path=step.place, what=step.what)
+
+
+@router.get("/products/{product}/statement", summary="The keeping statement")
+def statement(request: Request, product: Id, state: State = None) -> dict[str, Any]:
+    """What `hardtack keep FILE --json` prints (docs/json.md), for one state of a product."""
+    edit = _wanted(request, product, state)
+    return _statement(edit.text, request, product)
+
+
+@router.get("/products/{product}/compare", summary="Two states side by side")
+def compare(
+    request: Request,
+    product: Id,
+    a: Annotated[int, Query(ge=1, lt=2**31)],
+    b: Annotated[int, Query(ge=1, lt=2**31)],
+) -> dict[str, Any]:
+    """What differs in the file, and when each failure comes in both; `gained_days` from the first to the second."""
+    ledger = ledger_of(request)
+    first, second = (edit_at(ledger, product, number) for number in (a, b))
+    one, two = (answer(each.text, ledger, product) for each in (first, second))
+    if one.statement is None or two.statement is None:
+        raise HardtackError((*one.problems, *two.problems))
+    return {
+        "differences": [
+            {"where": d.where, "first": d.first, "second": d.second}
+            for d in differences(first.text, second.text)
+        ],
+        "failures": [
+            {"failure": e.failure, "first": e.first, "second": e.second, "gained_days": e.gained}
+            for e in effects(one.statement, two.statement)
+        ],
+    }
+
+
+@router.post("/keep", summary="The keeping statement of a text", responses=BODY)
+def keep(request: Request, given: TextIn) -> dict[str, Any]:
+    """What `hardtack keep FILE --json` prints (docs/json.md); nothing is kept."""
+    return _statement(given.text, request)
+
+
+@router.post("/water", summary="The water at rest of a text", responses=BODY)
+def water(request: Request, given: TextIn) -> dict[str, Any]:
+    """What `hardtack water FILE --json` prints (docs/json.md); nothing is kept."""
+    from hardtack.keeping.water_as_json import water_json
+
+    return water_json(water_of(read(given.text)))
+
+
+@router.post("/validate", summary="What is to mend in a text", responses=BODY)
+def validate(given: TextIn) -> ProblemsOut:
+    """An empty list when it is in order."""
+    return ProblemsOut(problems=_problems(read(given.text).problems))
+
+
+@router.get("/reference", summary="Rows of the reference shelf")
+def reference(word: Annotated[str, Query(min_length=1, max_length=100)]) -> list[dict[str, Any]]:
+    """Values with unit, conditions, source and provenance, wherever the word stands."""
+    from hardtack.cli.show import row_json
+    from hardtack.reference import find
+
+    return [row_json(row) for row in find(word)]
+
+
+@router.get("/schema", summary="JSON Schema of the product file")
+def schema() -> dict[str, Any]:
+    """What `hardtack schema` prints."""
+    return json_schema()
+
+
+def _statement(text: str, request: Request, product: str = "") -> dict[str, Any]:
+    from hardtack.keeping.as_json import statement_json
+
+    found = answer(text, ledger_of(request), product)
+    if found.statement is None:
+        raise HardtackError(found.problems)
+    return statement_json(found.statement)
+
+
+@router.get("/{rest:path}", include_in_schema=False)
+def nothing(rest: str) -> JSONResponse:
+    """Addresses the API does not have."""
+    raise NotOnShelf(f"the API has no address {rest[:60]!r}", "see openapi.json beside it")

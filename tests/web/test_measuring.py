@@ -1,0 +1,105 @@
+"""Measurement files on the page: read, asked, fitted, put into the product, and never more than that."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from urllib.parse import urlencode
+
+import pytest
+from sqlalchemy import Engine
+
+from hardtack.product import loads
+from hardtack.web.fits import FITS
+from tests.web.conftest import Bench, Client
+
+DATA = Path("examples/data")
+
+
+def bring(bench: Bench, name: str) -> str:
+    """Bring an example file; gives its page."""
+    answer = bench.client.post(
+        f"{bench.root}/measurements", files={"file": (name, (DATA / name).read_bytes())}
+    )
+    assert answer.status_code == 303
+    return str(answer.headers["location"])
+
+
+@pytest.mark.parametrize(
+    ("name", "fit", "given", "written"),
+    [
+        (
+            "cups-film.csv", "film",
+            {
+                "ask.area of one cup or pouch": "50 cm2", "ask.temperature of the test": "38 degC",
+                "ask.humidity outside": "90 %", "ask.humidity inside": "0 %", "ask.what was weighed": "cups of flat film",
+            },
+            "[measured here, cups-film.csv",
+        ),
+        ("force-cracker.csv", "crispness", {"ask.loss that counts as failure": "30 %"}, "measured here"),
+        ("jars-crispbread.csv", "isotherm", {"say.temperature": "25 degC"}, "[measured here, jars-crispbread.csv"),
+        ("panel-crackers.csv", "panel", {}, None),
+        ("bake-loss.csv", "bake", {}, None),
+    ],
+)  # fmt: skip
+def test_a_file_is_fitted_and_put_into_the_product(
+    bench: Bench, name: str, fit: str, given: dict[str, str], written: str | None
+) -> None:
+    page = bring(bench, name)
+    answer = bench.client.get(f"{page}?{urlencode({**given, 'fit': fit})}")
+    assert answer.status_code == 200
+    assert "What was understood" in answer.text
+    assert 'id="fit-spec"' in answer.text
+    assert "hardtack-" not in answer.text  # no place on the disk is shown
+    before = bench.text
+    put = bench.client.post(page, data={**given, "fit": fit})
+    if written is None:
+        assert put.status_code == 422
+        assert bench.text == before
+        return
+    assert put.status_code == 303
+    assert written in bench.text
+    assert loads(bench.text)
+    assert [line for line in before.splitlines() if "#" in line][:20] == [
+        line for line in bench.text.splitlines() if "#" in line
+    ][:20]  # comments stay
+
+
+def test_what_a_fit_needs_and_does_not_get_is_asked_all_at_once(bench: Bench) -> None:
+    page = bring(bench, "cups-film.csv")
+    text = bench.client.get(f"{page}?{urlencode({'fit': 'film', 'ask.humidity outside': 'wet'})}").text
+    for missing in (
+        "area of one cup or pouch is missing",
+        "temperature of the test is missing",
+        "humidity outside",
+    ):
+        assert missing in text
+    assert bench.client.get(f"{page}?fit=nothing").status_code == 200
+    assert bench.client.post(page, data={"fit": "nothing"}).status_code == 404
+    assert "answers no question" in bench.client.get(f"{page}?say.colour=blue").text
+
+
+def test_other_products_do_not_see_the_file(bench: Bench, client: Client, ledger: Engine) -> None:
+    page = bring(bench, "cups-film.csv")
+    other = Bench(client, ledger)
+    assert client.get(page.replace(bench.id, other.id)).status_code == 404
+    refused = client.post(f"{bench.root}/measurements", files={"file": ("a.exe", b"MZ")})
+    assert refused.status_code == 422
+    assert client.post(f"{bench.root}/measurements", data={"x": "1"}).status_code == 422
+
+
+def test_every_fit_says_what_it_is() -> None:
+    assert len({fit.slug for fit in FITS}) == len(FITS) >= 9
+    assert all(fit.title for fit in FITS)
+
+
+def test_the_dough_page_begins_with_a_sentence(client: Client) -> None:
+    with open("examples/formula-soda-cracker.yaml", "rb") as file:
+        root = client.post("/new", files={"file": ("mine.yaml", file)}).headers["location"].rpartition("/")[0]
+    text = client.get(f"{root}/dough").text
+    assert text.index('class="sentence"') < text.index("<figure")
+    assert "bread flour" in text
+    assert client.get(f"{root}/figure/dough.json").json()["description"]
+
+
+def test_a_product_without_formulas_is_told_so_on_the_dough_page(bench: Bench) -> None:
+    assert "formula" in bench.page("dough")
