@@ -80,7 +80,18 @@ class Layer:
     diffusivity: Diffusivity
     vapour_permeability: float = 0.0
     """Extra vapour path delta [kg/m/s/Pa], driven by vapour pressure; 0 when D already holds it."""
+    rim: float = 0.0
+    """Share of the layer's edge that lies open to the headspace; of a cylinder, of its two cut ends."""
     pH: float | None = None  # noqa: N815 -- the symbol is spelled so
+
+
+@dataclass(frozen=True, slots=True)
+class Openings:
+    """Where a barrier lies open: holes or cracks, `share` of its face (0 to 1), `width` [m] across one of them."""
+
+    kind: Literal["holes", "cracks"]
+    share: float
+    width: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +103,7 @@ class Barrier:
     permeance: float
     T_ref: float = 298.15
     E: float = 0.0
+    openings: Openings | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +111,8 @@ class Piece:
     """A row of layers and barriers from the first end to the last (centre to surface when round).
 
     `area` [m2] is the face of one slab piece; for cylinder and sphere it is the outer surface.
-    `open_ends` says which ends see the headspace; the centre of a round piece is never open.
+    `open_ends` says which ends see the headspace; the centre of a round piece is never open. `to_rim` [m2] is how far
+    the middle of its layers lies from their rim (`hardtack.transport.side_links`); 0 where there is none.
     """
 
     shape: Shape
@@ -109,6 +122,7 @@ class Piece:
     count: int = 1
     mass: float = 0.0
     name: str = ""
+    to_rim: float = 0.0
 
     @property
     def layers(self) -> tuple[Layer, ...]:

@@ -107,3 +107,65 @@ def test_more_water_than_the_isotherm_holds_at_saturation_is_said_with_a_mend() 
         piece_of(loads(text))
     moved = piece_of(loads(product(SLAB + "      moisture: 38 %wb\n      activity: 0.955\n", "bread crumb")))
     assert moved[0].layers[0].isotherm.scale > 1.0
+
+
+FILLED = """
+  shape: slab
+  face area: 30 cm2
+  thickness: 8.3 mm
+  mass: 12 g
+  layers:
+    - {name: filling, share: 60 %, thickness: 5 mm, moisture: 12 %wb, isotherm: filled wafer, diffusivity: filling}
+    - {name: fat film, barrier: {material: fat barrier, thickness: 0.3 mm}}
+    - {name: wafer, share: 40 %, thickness: 3 mm, activity: 0.2, isotherm: wafer sheet}
+"""
+
+
+def test_a_rim_holes_and_an_emulsifier() -> None:
+    plain = piece_of(loads(product(FILLED)))[0]
+    text = FILLED.replace("name: filling, ", "name: filling, rim: 20 %, ").replace(
+        "thickness: 0.3 mm}",
+        'thickness: 0.3 mm, coverage: 97 %, effects: [{ingredient: lecithin, factor: "0.7 ± 0.1 [measured here, two films]"}]}',
+    )
+    piece, used, _ = piece_of(loads(product(text)))
+    fat = piece.parts[1]
+    assert isinstance(fat, Barrier)
+    assert isinstance(plain.parts[1], Barrier)
+    assert fat.permeance == pytest.approx(0.7 * plain.parts[1].permeance)
+    assert fat.openings is not None
+    assert (fat.openings.kind, fat.openings.width) == ("holes", 1e-3)
+    assert fat.openings.share == pytest.approx(0.03)
+    assert piece.layers[0].rim == 0.2
+    assert piece.to_rim == pytest.approx(30e-4 / (8 * math.pi))  # a face given by its area counts as round
+    said = {number.what: number for number in used}
+    factor = said["effect of lecithin on passage through fat film"].amount
+    assert (factor.sd, factor.provenance) == (pytest.approx(0.1), "measured here")
+    assert "two films" in factor.source
+    assert not said["width of a hole in fat film"].given
+    assert said["rim of filling, share open to the headspace"].given
+
+
+def test_an_emulsifier_in_a_layer_and_cracks_in_a_coat() -> None:
+    plain = piece_of(loads(product(FILLED)))[0]
+    text = FILLED.replace("name: filling, ", "name: filling, effects: [{ingredient: gum, factor: 0.5}], ").replace(
+        "    - {name: fat film", "    - {name: coat, barrier: {permeance: 1e-10 kg/m2/s/Pa, cracks: 0.5 %, crack width: 0.2 mm}}\n    - {name: fat film"
+    )  # fmt: skip
+    # the coat goes to the outside
+    lines = text.splitlines(keepends=True)
+    coat = next(line for line in lines if "name: coat" in line)
+    lines.remove(coat)
+    piece = piece_of(loads(product("".join([*lines, coat]))))[0]
+    assert piece.layers[0].diffusivity.D_ref == pytest.approx(0.5 * plain.layers[0].diffusivity.D_ref)
+    assert piece.layers[1].diffusivity == plain.layers[1].diffusivity
+    last = piece.parts[-1]
+    assert isinstance(last, Barrier)
+    assert last.openings is not None
+    assert (last.openings.kind, last.openings.share) == ("cracks", pytest.approx(0.005))
+
+
+def test_rims_of_round_pieces() -> None:
+    roll = "\n  shape: cylinder\n  diameter: 20 mm\n  length: 90 mm\n  mass: 9 g\n  layers:\n    - {name: rusk, rim: 100 %, moisture: 4 %wb}\n"
+    assert piece_of(loads(product(roll, "rusk")))[0].to_rim == pytest.approx(0.09**2 / 12)
+    ball = "\n  shape: sphere\n  diameter: 20 mm\n  mass: 3 g\n  layers:\n    - {name: rusk, rim: 5 %, moisture: 4 %wb}\n"
+    with pytest.raises(HardtackError, match="no rim"):
+        loads(product(ball, "rusk"))

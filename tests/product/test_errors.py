@@ -140,6 +140,14 @@ SANDWICH_SLIPS = [
     ("{permeability: 1.1e-12", "{permeance: 1 perm, permeability: 1.1e-12", "at once", "one of", 0),
     (" at: 20 degC, activation", " activation", "'activation energy' without 'at'", "at: 20 degC", 0),
     ("barrier: {", "moisture: 2 %wb\n      barrier: {", "unknown key 'moisture'", "name, barrier, share", 0),
+    ("name: filling", "name: filling\n      rim: 120 %", "too large for a share", "30 %", 1),
+    ("name: filling", "name: filling\n      rim: open", "cannot read 'open'", "30 %", 1),
+    ("0.3 mm, at", "0.3 mm, coverage: 95 %, hole width: 0 mm, at", "too small for a length", "above zero", 0),
+    ("0.3 mm, at", "0.3 mm, cracks: 1 %, at", "'cracks' are of a coat on the outside", "coverage: 95 %", 0),
+    ("0.3 mm, at", "0.3 mm, hole width: 1 mm, at", "'hole width' without 'coverage'", "coverage: 95 %", 0),
+    ("0.3 mm, at", "0.3 mm, crack width: 1 mm, at", "'crack width' without 'cracks'", "cracks: 0.5 %", 0),
+    ("0.3 mm, at", "0.3 mm, effects: [{ingredient: lecithin, factor: 0}], at", "too small", "above zero", 0),
+    ("0.3 mm, at", "0.3 mm, effects: [{ingredient: lecithin}], at", "'factor' is missing", "", 0),
     ("0.60: 12 %db", "0.60: 3 %db", "the points do not rise", "leave a reading out", -3),
     ("0.60: 12 %db", "1.60: 12 %db", "a water activity of 1.6 cannot be", "percent", 0),
     ("{C1: 2 kJ/mol}", "{Xm: 2 kJ/mol}", "no constant 'Xm'", "C1, C2, C3, C4", 0),
@@ -310,3 +318,20 @@ def test_files_that_are_not_there(tmp_path: Path) -> None:
         load(tmp_path / "cracker.yaml" / "deeper.yaml")
     with pytest.raises(HardtackError, match="there is no such file"):
         load("a\0b.yaml")
+
+
+def test_a_coat_with_holes_and_cracks_is_asked_for_one_of_them() -> None:
+    shell = "    - name: lower shell"
+    coat = "    - name: coat\n      barrier: {permeance: 0.1 perm, coverage: 95 %, cracks: 1 %}\n"
+    (problem,) = problems(SANDWICH.replace(shell, coat + shell))
+    assert "'coverage' or 'cracks', not both" in problem.what
+    assert problem.line == SANDWICH[: SANDWICH.index(shell)].count("\n") + 2
+
+
+def test_two_barriers_with_openings_on_one_face() -> None:
+    fat = "    - name: fat film"
+    paper = "    - name: paper\n      barrier: {permeance: 0.1 perm, coverage: 95 %}\n"
+    text = SANDWICH.replace(fat, paper + fat).replace("0.3 mm, at", "0.3 mm, coverage: 90 %, at")
+    (problem,) = problems(text)
+    assert "both have openings" in problem.what
+    assert problem.line == text[: text.index("coverage: 90 %")].count("\n") + 1

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from hardtack.keeping.statement import Flow, Rung
 from hardtack.states import Barrier, History, Layer, Pack, Piece
-from hardtack.transport.resistance import barrier_resistance, layer_resistance
+from hardtack.transport.resistance import barrier_resistance, layer_resistance, rim_conductance
 from hardtack.transport.surroundings import Stretch
 from hardtack.units import wet_basis
 from hardtack.water.air import saturation_pressure, vapour_density
@@ -64,7 +64,7 @@ Joints = list[tuple[int, float]]
 
 
 def _conductances(pieces: Sequence[Piece], T: float) -> tuple[Joints, Joints]:
-    """From a layer to the next of its piece, and from layers at open ends to the headspace."""
+    """From a layer to the next of its piece, and from layers at open ends and with open rims to the headspace."""
     between: Joints = []
     surface: Joints = []
     first = 0
@@ -82,6 +82,8 @@ def _conductances(pieces: Sequence[Piece], T: float) -> tuple[Joints, Joints]:
             surface.append((first, 1.0 / (gaps[0] + halves[0])))
         if piece.open_ends[1]:
             surface.append((first + at - 1, 1.0 / (gaps[-1] + halves[-1])))
+        rims = [rim_conductance(piece, layer, layer.moisture, T) for layer in piece.layers]
+        surface += [(first + k, G) for k, G in enumerate(rims) if G > 0]
         first += at
     return between, surface
 

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
-from hardtack import reference
 from hardtack.dough import Formula, formula_of, isotherm_of_formula
+from hardtack.piece.barriers import barrier_of, passage_of
 from hardtack.piece.materials import ROOM, assumed, diffusivity_of, isotherm_of, need
 from hardtack.piece.past import scanning_of
 from hardtack.product import Product
 from hardtack.product.schema import BarrierSpec, LayerSpec, PieceSpec
 from hardtack.sourced import Sourced, Used
 from hardtack.states import Barrier, Isotherm, Layer, Piece
+from hardtack.transport.side_links import path_to_ends, path_to_rim, path_to_round_rim
 from hardtack.units import celsius, wet_basis
 from hardtack.water.isotherm import activity, activity_limit, moisture, reconcile
 
@@ -96,7 +98,7 @@ def _piece(
     parts: list[Layer | Barrier] = []
     for part in spec.layers:
         if isinstance(part, BarrierSpec):
-            barrier, numbers = _barrier(part)
+            barrier, numbers = barrier_of(part)
             parts.append(barrier)
             used.extend(numbers)
         else:
@@ -115,6 +117,7 @@ def _piece(
         count=count,
         mass=spec.mass.value,
         name=spec.name or "",
+        to_rim=_to_rim(spec),
     )
     return piece, used, remarks
 
@@ -150,6 +153,17 @@ def outer_area(spec: PieceSpec, depth: float) -> float:
     )
     assert spec.diameter is not None
     return math.pi / 4 * spec.diameter.value**2
+
+
+def _to_rim(spec: PieceSpec) -> float:
+    """How far the middle of a layer lies from its rim, as `Piece.to_rim`; a face given by its area alone counts as round."""
+    if spec.shape == "sphere":
+        return 0.0
+    if spec.shape == "cylinder":
+        return path_to_ends(spec.length.value) if spec.length else 0.0
+    if spec.face_area is None and spec.length is not None and spec.width is not None:
+        return path_to_rim(spec.length.value, spec.width.value)
+    return path_to_round_rim(outer_area(spec, 0.0))
 
 
 def _layer(
@@ -191,39 +205,24 @@ def _layer(
     )
     if spec.vapour_permeability is not None:
         used.append(Used(f"vapour permeability of {spec.name}", spec.vapour_permeability, True))
+    if spec.rim is not None:
+        used.append(Used(f"rim of {spec.name}, share open to the headspace", spec.rim, True))
+    factor, numbers = passage_of(spec.name, spec.effects)
     layer = Layer(
         name=spec.name,
         thickness=spec.thickness.value,
         dry_mass=piece.mass.value * spec.share.value / (1.0 + X),
         moisture=X,
         isotherm=iso,
-        diffusivity=D,
-        vapour_permeability=spec.vapour_permeability.value if spec.vapour_permeability else 0.0,
+        diffusivity=replace(D, D_ref=D.D_ref * factor),
+        vapour_permeability=spec.vapour_permeability.value * factor if spec.vapour_permeability else 0.0,
+        rim=spec.rim.value if spec.rim else 0.0,
         pH=spec.pH.value if spec.pH else None,
     )
-    return layer, used, remarks
+    return layer, [*used, *numbers], remarks
 
 
 def _words(spec: LayerSpec, kind: str | None) -> Sequence[str]:
     """Names under which the shelf may know a layer, the most particular first."""
     isotherm = spec.isotherm if isinstance(spec.isotherm, str) else None
     return list(dict.fromkeys(word for word in (isotherm, spec.name, kind) if word))
-
-
-def _barrier(spec: BarrierSpec) -> tuple[Barrier, list[Used]]:
-    given = spec.barrier
-    thickness = given.thickness.value if given.thickness else 0.0
-    T = given.at.value if given.at else ROOM
-    E = given.activation_energy.value if given.activation_energy else 0.0
-    used = [Used(f"thickness of {spec.name}", given.thickness, True)] if given.thickness else []
-    if given.material is not None:
-        row = reference.lookup("barriers", given.material)
-        used.append(Used(f"permeability of {spec.name} ({row.name})", row.values["permeability"], True))
-        shelf = reference.barrier(given.material, thickness)
-        return Barrier(spec.name, thickness, shelf.permeance, shelf.T_ref, shelf.E), used
-    if given.permeance is not None:
-        used.append(Used(f"permeance of {spec.name}", given.permeance, True))
-        return Barrier(spec.name, thickness, given.permeance.value, T, E), used
-    assert given.permeability is not None  # the product file has one of the three
-    used.append(Used(f"permeability of {spec.name}", given.permeability, True))
-    return Barrier(spec.name, thickness, given.permeability.value / thickness, T, E), used

@@ -73,11 +73,19 @@ def _check_piece(tree: Tree, piece: Entries) -> None:
             piece.line_of("layers"),
             (*piece.path, "layers"),
         )
-    for part in parts:
+    for k, part in enumerate(parts):
         if "barrier" in part:
             _check_barrier(tree, entries_of(part, "barrier"))
-        else:
-            _check_layer(tree, part)
+            _check_openings(tree, parts, k)
+            continue
+        _check_layer(tree, part)
+        if shape == "sphere" and has(part, "rim"):
+            tree.problem(
+                "a sphere has no rim",
+                "take the line out; its surface is open unless 'open ends' says none",
+                part.line_of("rim"),
+                (*part.path, "rim"),
+            )
 
 
 def _check_sizes(tree: Tree, piece: Entries, shape: str) -> None:
@@ -153,3 +161,31 @@ def _check_barrier(tree: Tree, barrier: Entries) -> None:
     elif given[0] != "permeance":
         need_together(tree, barrier, given[0], "thickness", "thickness: 0.3 mm")
     need_together(tree, barrier, "activation energy", "at", "at: 20 degC")
+
+
+def _check_openings(tree: Tree, parts: list[Entries], k: int) -> None:
+    """Holes and cracks of the barrier that is part `k`."""
+    barrier = entries_of(parts[k], "barrier")
+    need_together(tree, barrier, "hole width", "coverage", "coverage: 95 %")
+    need_together(tree, barrier, "crack width", "cracks", "cracks: 0.5 %")
+    if has(barrier, "coverage") and has(barrier, "cracks"):
+        what, mend = "a barrier has 'coverage' or 'cracks', not both", "keep the one that lets more through"
+        tree.problem(what, mend, barrier.line_of("cracks"), (*barrier.path, "cracks"))
+    inside = any("barrier" not in part for part in parts[:k]) and any(
+        "barrier" not in part for part in parts[k:]
+    )
+    if has(barrier, "cracks") and inside:
+        tree.problem(
+            "'cracks' are of a coat on the outside; this barrier lies between two layers",
+            "write 'coverage: 95 %' with the share it covers",
+            barrier.line_of("cracks"),
+            (*barrier.path, "cracks"),
+        )
+    before = entries_of(parts[k - 1], "barrier") if k > 0 else Entries(1, ())
+    if has(barrier, "coverage", "cracks") and has(before, "coverage", "cracks"):
+        tree.problem(
+            "two barriers on one face both have openings, and nothing says whether those lie on one another",
+            "give one of them a coverage that stands for the pair",
+            barrier.line,
+            barrier.path,
+        )

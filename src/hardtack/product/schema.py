@@ -59,6 +59,16 @@ class DiffusivitySpec(Model):
     around: Moisture | None = Field(None, description="moisture of the value")
 
 
+class PassageEffect(Model):
+    """What an ingredient does to water's passage: it changes how fast, never which way, nor where it ends."""
+
+    ingredient: Word = Field(description="the emulsifier or other ingredient", examples=["lecithin"])
+    factor: PositiveNumber = Field(
+        description="what it multiplies all passage of water with, with its source: 0.7 lets through seven tenths",
+        examples=[0.7],
+    )
+
+
 class LayerSpec(Model):
     """One layer that holds water."""
 
@@ -100,6 +110,14 @@ class LayerSpec(Model):
     vapour_permeability: Permeability | None = Field(
         None, description="extra path for vapour through pores; leave out when the diffusivity holds it"
     )
+    rim: Share | None = Field(
+        None,
+        description="share of the layer's edge that lies open to the headspace; of a cylinder, of its two cut ends",
+        examples=["20 %"],
+    )
+    effects: tuple[PassageEffect, ...] = Field(
+        (), description="ingredients that quicken or slow all water's passage through the layer"
+    )
     pH: Acidity | None = Field(  # noqa: N815 -- the symbol is spelled so
         None, alias="pH", description="acidity, for limits that depend on it"
     )
@@ -114,6 +132,17 @@ class BarrierProperties(Model):
     permeance: Permeance | None = Field(None, description="permeance, instead of permeability and thickness")
     at: Temperature | None = Field(None, description="temperature of the permeability or permeance")
     activation_energy: MolarEnergy | None = Field(None, description="how it rises with temperature")
+    coverage: Share | None = Field(
+        None, description="share of the face it covers; the rest is holes, all of it covered unless said"
+    )
+    hole_width: Length | None = Field(None, description="across one hole", examples=["1 mm"])
+    cracks: Share | None = Field(
+        None, description="of an outside coat: share of its face that cracks lay open", examples=["0.5 %"]
+    )
+    crack_width: Length | None = Field(None, description="across one crack", examples=["0.1 mm"])
+    effects: tuple[PassageEffect, ...] = Field(
+        (), description="ingredients that quicken or slow water's passage through the barrier"
+    )
 
 
 class BarrierSpec(Model):

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from hardtack.errors import HardtackError
-from hardtack.states import Barrier, Floats, Layer, Piece
+from hardtack.states import Barrier, Floats, Layer, Openings, Piece
 from hardtack.transport.grid import Cells, cells, graded_faces
+from hardtack.transport.side_links import gathering, rim_paths
 from hardtack.water.isotherm import activity_limit
 from hardtack.water.tables import activity_table
 
@@ -34,9 +35,10 @@ class Chain:
     continuation, at evenly spaced `temperatures` [K].
 
     Two cells of one layer are joined by `within` [cells, m] (to the next cell; 0 across layers). All else is a
-    joint: `joint_nodes` [joints, 2] with `halves` [joints, 2], the half resistance [1/m] in either node. `barriers`
-    [barriers, 3] lie in the joints `barrier_joint`: resistance [s Pa/kg] at a reference temperature [K], and
-    activation energy [J/mol].
+    joint: `joint_nodes` [joints, 2] with `halves` [joints, 2], the half resistance [1/m] in either node, and the cells
+    of a layer whose rim is open, each joined to the gas space. `barriers` [barriers, 4] lie in the joints
+    `barrier_joint`: resistance [s Pa/kg] at a reference temperature [K], activation energy [J/mol], and 1 where it has
+    holes; `narrows` [joints, 2] is then the resistance [1/m] in either node of what gathers to them, beside it.
     """
 
     names: tuple[str, ...]
@@ -49,6 +51,7 @@ class Chain:
     within: Floats
     joint_nodes: Ints
     halves: Floats
+    narrows: Floats
     barrier_joint: Ints
     barriers: Floats
     start_moisture: Floats
@@ -114,7 +117,7 @@ def chain(
         curves.append(curve)
         dry.append(volume * density * row.piece.count)
     first = np.arange(0, n, cells_per_layer)
-    nodes, halves, barrier_joint, barriers = _joints(rows, gas=n)
+    joints = _joints(rows, gas=n)
     return Chain(
         names=tuple(layer.name for _, _, layer in layers),
         spans=np.stack([first, first + cells_per_layer], axis=1),
@@ -124,10 +127,11 @@ def chain(
         temperatures=kelvins,
         headspace=headspace,
         within=np.concatenate([_within(row) for row in rows]),
-        joint_nodes=np.array(nodes, dtype=np.int64).reshape(-1, 2),
-        halves=np.array(halves, dtype=float).reshape(-1, 2),
-        barrier_joint=np.array(barrier_joint, dtype=np.int64),
-        barriers=np.array(barriers, dtype=float).reshape(-1, 3),
+        joint_nodes=np.array(joints.nodes, dtype=np.int64).reshape(-1, 2),
+        halves=np.array(joints.halves, dtype=float).reshape(-1, 2),
+        narrows=np.array(joints.narrows, dtype=float).reshape(-1, 2),
+        barrier_joint=np.array(joints.of_barrier, dtype=np.int64),
+        barriers=np.array(joints.barriers, dtype=float).reshape(-1, 4),
         start_moisture=np.repeat([layer.moisture for _, _, layer in layers], cells_per_layer),
         centres=np.concatenate([row.cells.centre for row in rows]),
     )
@@ -147,9 +151,17 @@ def _check(pieces: Sequence[Piece], headspace: float) -> None:
         for part in piece.parts:
             if isinstance(part, Barrier):
                 _above_zero(part.name, {"permeance": part.permeance})
+                if part.openings is not None:
+                    _check_openings(part.name, part.openings)
                 continue
             sizes = {"thickness": part.thickness, "dry mass": part.dry_mass, "moisture": part.moisture}
             _above_zero(part.name, sizes | {"diffusivity": part.diffusivity.D_ref})
+
+
+def _check_openings(name: str, openings: Openings) -> None:
+    if not 0.0 <= openings.share <= 1.0:
+        raise HardtackError(f"{name}: open to {openings.share:g} of its face", "give a share from 0 to 1")
+    _above_zero(name, {"width of an opening": openings.width})
 
 
 def _above_zero(name: str, values: dict[str, float]) -> None:
@@ -201,14 +213,20 @@ def _within(row: _Row) -> Floats:
     return within
 
 
-def _joints(
-    rows: Iterable[_Row], gas: int
-) -> tuple[list[tuple[int, int]], list[tuple[float, float]], list[int], list[tuple[float, float, float]]]:
-    """Where layer meets layer, and where an open end meets the gas space; and the barriers lying there."""
-    nodes: list[tuple[int, int]] = []
-    halves: list[tuple[float, float]] = []
-    barrier_joint: list[int] = []
-    barriers: list[tuple[float, float, float]] = []
+@dataclass(frozen=True, slots=True)
+class _Joints:
+    """What is joined otherwise than cell to cell; see `Chain`."""
+
+    nodes: list[tuple[int, int]] = field(default_factory=list)
+    halves: list[tuple[float, float]] = field(default_factory=list)
+    narrows: list[tuple[float, float]] = field(default_factory=list)
+    of_barrier: list[int] = field(default_factory=list)
+    barriers: list[tuple[float, float, float, float]] = field(default_factory=list)
+
+
+def _joints(rows: Iterable[_Row], gas: int) -> _Joints:
+    """Where layer meets layer, where an open end or rim meets the gas space, and the barriers lying there."""
+    joints = _Joints()
     base = 0
     for row in rows:
         n, count = row.cells.volume.size, row.piece.count
@@ -221,14 +239,50 @@ def _joints(
         if row.piece.open_ends[1]:
             met.append((n - 1, (base + n - 1, gas), (after[n - 1], 0.0)))
         for face, pair, half in met:
-            for barrier in row.barriers.get(face, []):
-                barrier_joint.append(len(nodes))
-                area = _face_area(row, face) * count
-                barriers.append((1.0 / (barrier.permeance * area), barrier.T_ref, barrier.E))
-            nodes.append(pair)
-            halves.append(half)
+            area = _face_area(row, face) * count
+            narrows = _lay(joints, row.barriers.get(face, []), area)
+            joints.nodes.append(pair)
+            joints.halves.append(half)
+            joints.narrows.append((narrows, narrows))
+        _open_rims(joints, row, base, gas)
         base += n
-    return nodes, halves, barrier_joint, barriers
+    return joints
+
+
+def _lay(joints: _Joints, barriers: Iterable[Barrier], area: float) -> float:
+    """Put the barriers in the joint that is next, on `area` [m2]; returned is what narrows the way to their holes [1/m].
+
+    Raises `HardtackError` when two of them have holes: whether they lie on one another nobody said.
+    """
+    narrows = 0.0
+    for barrier in barriers:
+        share = barrier.openings.share if barrier.openings is not None else 0.0
+        if share == 1.0:
+            continue  # nothing of it is left
+        if barrier.openings is not None and share > 0.0:
+            if narrows > 0.0:
+                raise HardtackError(
+                    f"{barrier.name} and another barrier on the same face both have openings",
+                    "give the two as one barrier with one coverage",
+                )
+            narrows = gathering(barrier.openings) / area
+        resistance = 1.0 / (barrier.permeance * area * (1.0 - share))
+        joints.of_barrier.append(len(joints.nodes))
+        joints.barriers.append((resistance, barrier.T_ref, barrier.E, float(share > 0.0)))
+    return narrows
+
+
+def _open_rims(joints: _Joints, row: _Row, base: int, gas: int) -> None:
+    """Join every cell of a layer whose rim is open to the gas space."""
+    for k, layer in enumerate(row.piece.layers):
+        if layer.rim == 0.0:
+            continue
+        first = k * row.per_layer
+        paths = rim_paths(row.piece, layer.rim, row.cells.volume[first : first + row.per_layer])
+        for i, path in enumerate(paths):
+            joints.nodes.append((base + first + i, gas))
+            joints.halves.append((1.0 / float(path), 0.0))
+            joints.narrows.append((0.0, 0.0))
 
 
 def _face_area(row: _Row, face: int) -> float:

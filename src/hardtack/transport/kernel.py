@@ -28,8 +28,8 @@ C, STORE, ONWARDS, BACK, TO_GAS, FROM_GAS, PIVOT, STAYS, GOES_ON, GOES_OUT, UP, 
 RHO, D_REF, SLOPE, X_REF, T_REF, E_ACT, DELTA, X_HALF, INTERVALS, CAP, SOLID, VAPOUR, LAYER_COLUMNS = range(
     13
 )
-HALF_1, HALF_2, SHIELD, BY_FIRST, BY_SECOND, JOINT_ROWS = range(6)
-JOINT, R_BARRIER, T_BARRIER, E_BARRIER = range(4)
+HALF_1, HALF_2, NARROWS_1, NARROWS_2, SHIELD, COVER, BY_FIRST, BY_SECOND, JOINT_ROWS = range(9)
+JOINT, R_BARRIER, T_BARRIER, E_BARRIER, OPENS = range(5)
 VOLUME, T_FIRST, T_SPACING, T_NOW, CENTRE, GAS, SHARE, W_COLDER, W_LEVEL, W_WARMER, ROUNDING, NOW_SIZE = (
     range(12)
 )
@@ -127,10 +127,12 @@ def _laws(T, layers, joints, barriers, now):
         heat = layers[j, E_ACT] / GAS_CONSTANT * (1.0 / T - 1.0 / layers[j, T_REF])
         layers[j, SOLID] = layers[j, RHO] * layers[j, D_REF] * math.exp(-heat)
         layers[j, VAPOUR] = layers[j, DELTA] * psat
-    joints[SHIELD, :] = 0.0
+    joints[SHIELD : COVER + 1, :] = 0.0
     for b in range(barriers.shape[0]):
         heat = barriers[b, E_BARRIER] / GAS_CONSTANT * (1.0 / T - 1.0 / barriers[b, T_BARRIER])
-        joints[SHIELD, int(barriers[b, JOINT])] += barriers[b, R_BARRIER] / psat * math.exp(heat)
+        # what lies across the joint whole, and what has holes, with the water that gathers to them beside it
+        row = COVER if barriers[b, OPENS] > 0.0 else SHIELD
+        joints[row, int(barriers[b, JOINT])] += barriers[b, R_BARRIER] / psat * math.exp(heat)
 
 
 @_inlined
@@ -225,8 +227,19 @@ def _fluxes(M, g, b, cells, layers, spans, joints, nodes, curves, now, flux, lea
     for k in range(nodes.shape[0]):
         a1, hindrance1, falls1 = _end(M, nodes[k, 0], nodes[k, 1], cells, layers, curves, now)
         a2, hindrance2, falls2 = _end(M, nodes[k, 2], nodes[k, 3], cells, layers, curves, now)
-        half1, half2 = joints[HALF_1, k], joints[HALF_2, k]
-        G = 1.0 / (half1 * hindrance1 + half2 * hindrance2 + joints[SHIELD, k])
+        half1, half2, shield, cover = (
+            joints[HALF_1, k],
+            joints[HALF_2, k],
+            joints[SHIELD, k],
+            joints[COVER, k],
+        )
+        if cover > 0.0:
+            narrows = joints[NARROWS_1, k] * hindrance1 + joints[NARROWS_2, k] * hindrance2
+            beside = 1.0 / (cover + narrows)
+            shield += cover * narrows * beside
+            half1 += joints[NARROWS_1, k] * (cover * beside) ** 2
+            half2 += joints[NARROWS_2, k] * (cover * beside) ** 2
+        G = 1.0 / (joints[HALF_1, k] * hindrance1 + joints[HALF_2, k] * hindrance2 + shield)
         through = (a1 - a2) * G
         joints[BY_FIRST, k] = G * max(1.0 + through * half1 * falls1, LEAST)
         joints[BY_SECOND, k] = G * max(1.0 - through * half2 * falls2, LEAST)
@@ -301,7 +314,8 @@ def _factor(cells, g):
 
 @_inlined
 def _solve(cells, film, u):
-    """Solve with the factors: Z takes the rise z of activity, u the water C z; returned are the film's flux, sum of u.
+    """Solve with the factors: Z takes the rise z of activity, u is added the water C z; returned are the film's flux,
+    sum of C z.
 
     FACE and OUT hold the fluxes, SOURCE what the right-hand side has besides. Fluxes stay whole: where conductances
     are huge, what enters and what leaves a cell are each far larger than their difference, which would be lost to
@@ -319,12 +333,13 @@ def _solve(cells, film, u):
         out = goes_on[i] * out + (leaving[i + 1] - goes_out[i] * flux[i])
     film_after = film * stays[n] - gas * goes_out[n]
     gas = (gas + film) * pivot[n]
-    z[n], u[n] = gas, capacity[n] * gas
-    total, carried = u[n], 0.0
+    z[n], total, carried = gas, capacity[n] * gas, 0.0
+    u[n] += total
     for i in range(n - 1, -1, -1):
         carried = (z[i] * pivot[i] + bys[i] * gas) + ups[i] * carried
         gained = capacity[i] * carried
-        z[i], u[i] = carried, gained
+        z[i] = carried
+        u[i] += gained
         total += gained
     return film_after, total
 
@@ -339,16 +354,19 @@ def _stage(cells, g, gamma_h, film, inflow, rounding, u):
     """
     z, source, flux, leaving, n = cells[Z], cells[SOURCE], cells[FACE], cells[OUT], cells.shape[1] - 2
     onwards, back, to_gas, from_gas = cells[ONWARDS], cells[BACK], cells[TO_GAS], cells[FROM_GAS]
-    through, gained = _solve(cells, film, u)
-    if abs(gained - (through + inflow) * gamma_h) > rounding:
+    for i in range(n + 1):
+        u[i] = 0.0
+    for again in range(2):  # one call: the compiler puts the elimination in once
+        through, gained = _solve(cells, film, u)
+        if again == 1 or not abs(gained - (through + inflow) * gamma_h) > rounding:
+            u[n + 1] = (through + inflow) * gamma_h
+            return
         for i in range(n):
             flux[i] += onwards[i] * z[i] - back[i] * z[i + 1]
             leaving[i] += to_gas[i] * z[i] - from_gas[i] * z[n]
         for i in range(n + 1):
             source[i] -= u[i] / gamma_h
-        through, _ = _solve(cells, film - g * z[n], cells[K])
-        _add(n + 1, 1.0, cells[K], u)
-    u[n + 1] = (through + inflow) * gamma_h
+        film -= g * z[n]
 
 
 @_inlined

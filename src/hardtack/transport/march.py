@@ -219,9 +219,9 @@ def _model(chain: Chain) -> Arrays:
     cells    rows: dry mass and its inverse [kg], conductance to the next cell over permeability [m]
     layers   density, the five of D(X, T), vapour permeability, X_half, intervals of the curves per unit of s
     spans    first cell, and the one after the last, of each layer
-    joints   rows: half resistances [1/m] in the first and in the second node
+    joints   rows: half resistances [1/m] in the first and in the second node, and what narrows the way to a barrier's holes
     nodes    first node and its layer, second node and its layer (for the gas space, any) of each joint
-    barriers joint, resistance [s Pa/kg], its temperature [K], activation energy [J/mol]
+    barriers joint, resistance [s Pa/kg], its temperature [K], activation energy [J/mol], 1 where it has holes
     curves   [layers, temperatures, nodes, 4] cubics of activity, see `Chain`
     now      gas volume [m3], first temperature and spacing of the curves [K]
     """
@@ -234,7 +234,7 @@ def _model(chain: Chain) -> Arrays:
     properties = np.zeros((layers, kernel.LAYER_COLUMNS))
     properties[:, : kernel.SOLID] = chain.constants
     halves = np.zeros((kernel.JOINT_ROWS, joints))
-    halves[: kernel.SHIELD] = chain.halves.T
+    halves[: kernel.SHIELD] = np.concatenate([chain.halves, chain.narrows], axis=1).T
     layer_of = np.append(np.repeat(np.arange(layers), np.diff(chain.spans, axis=1)[:, 0]), 0)
     first, second = chain.joint_nodes.T
     nodes = np.stack([first, layer_of[first], second, layer_of[second]], axis=1)

@@ -7,7 +7,10 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
+
 from hardtack.states import Barrier, Diffusivity, Layer, Piece
+from hardtack.transport.side_links import gathering, rim_paths
 from hardtack.water.air import GAS_CONSTANT, saturation_pressure
 from hardtack.water.isotherm import activity, slope
 
@@ -44,24 +47,48 @@ def layer_resistance(piece: Piece, layer: Layer, X: float, T: float) -> float:
     return layer.thickness / (permeability(piece, layer, X, T) * area * piece.count)
 
 
+def rim_conductance(piece: Piece, layer: Layer, X: float, T: float) -> float:
+    """From the mean of one layer of all pieces to its open rim [kg/s per unit activity]; 0 where none is open."""
+    if layer.rim == 0.0:
+        return 0.0
+    path = rim_paths(piece, layer.rim, np.array([layer_volume(piece, layer)]))[0]
+    return float(path) * permeability(piece, layer, X, T)
+
+
 def barrier_resistance(piece: Piece, barrier: Barrier, T: float) -> float:
-    """Through one barrier of all pieces [1/(kg/s)]."""
+    """Through one barrier of all pieces [1/(kg/s)], by its holes too, with the layers beside it as packed."""
     heat = math.exp(-barrier.E / GAS_CONSTANT * (1.0 / T - 1.0 / barrier.T_ref))
-    return 1.0 / (barrier.permeance * heat * float(saturation_pressure(T)) * piece.area * piece.count)
+    area = piece.area * piece.count
+    whole = barrier.permeance * heat * float(saturation_pressure(T)) * area
+    openings = barrier.openings
+    if openings is None or openings.share == 0.0:
+        return 1.0 / whole
+    if openings.share == 1.0:
+        return 0.0
+    at = next(i for i, part in enumerate(piece.parts) if part is barrier)
+    beside = [
+        part for part in (*piece.parts[:at][-1:], *piece.parts[at + 1 : at + 2]) if isinstance(part, Layer)
+    ]
+    narrows = gathering(openings) / area * sum(1.0 / permeability(piece, x, x.moisture, T) for x in beside)
+    return 1.0 / (whole * (1.0 - openings.share) + 1.0 / narrows)
 
 
 def inside_resistance(piece: Piece, moistures: tuple[float, ...], T: float) -> float:
     """From the mean of the piece to its open surface [1/(kg/s)].
 
     The series resistance R of all parts, over 3 for one open end and over 12 for two: the quasi-steady
-    values of a slab (its mean lags its surface by L/(3 kappa A) from one side). Infinite when no end is open.
+    values of a slab (its mean lags its surface by L/(3 kappa A) from one side). Open rims lead beside it. Infinite when
+    nothing is open.
     """
-    through = 0.0
+    through, beside = 0.0, 0.0
     layers = iter(moistures)
     for part in piece.parts:
         if isinstance(part, Layer):
-            through += layer_resistance(piece, part, next(layers), T)
+            X = next(layers)
+            through += layer_resistance(piece, part, X, T)
+            beside += rim_conductance(piece, part, X, T)
         else:
             through += barrier_resistance(piece, part, T)
     ends = sum(piece.open_ends)
-    return math.inf if ends == 0 else through / (3.0 if ends == 1 else 12.0)
+    out = beside + (0.0 if ends == 0 else (3.0 if ends == 1 else 12.0) / through)
+    return math.inf if out == 0.0 else 1.0 / out
