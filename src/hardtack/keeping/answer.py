@@ -10,7 +10,7 @@ import numpy as np
 
 from hardtack.keeping import sentences
 from hardtack.keeping.cautions import range_remarks, swing_remarks
-from hardtack.keeping.chain import chain
+from hardtack.keeping.chain import chain, not_by_the_pack
 from hardtack.keeping.follow import Followed, follow
 from hardtack.keeping.gates import gates_of
 from hardtack.keeping.history import at_rows, until, with_moment
@@ -63,7 +63,7 @@ def keep(product: Product) -> KeepingStatement:
             *sentences.causes(first, history, end),
             *pack_told(product, pieces, pack, journey, history, end),
         ),
-        limiting=sentences.limiting(history, pack),
+        limiting=sentences.limiting(history, pack) + not_by_the_pack(first, pieces, history, end),
         way=tuple(sentences.leg_line(leg, history.layers, journey.packed_on) for leg in legs),
         courses=courses,
         chains=chains,

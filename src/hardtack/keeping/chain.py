@@ -63,26 +63,45 @@ def _cause(
     return f"The {course.layer} goes from activity {start:.2f} to {a:.2f} at {at}"
 
 
-def _water(
-    course: FailureCourse, pieces: Sequence[Piece], pack: Pack | None, history: History, end: int
-) -> str:
-    """Where the water came from, or where it went: the place that gave or took most of it."""
+def other_side(
+    course: FailureCourse, pieces: Sequence[Piece], history: History, end: int
+) -> tuple[str, bool]:
+    """The layer, or `OUTSIDE`, that gave the failing layer most of its water, or took it; and whether it took it."""
     k = history.layers.index(course.layer)
     gained = water_moved(pieces, history)[end]
-    falls = course.name == DRYING_OUT or (course.name == SUGAR and gained[k] < 0.0)
+    falls = course.name == DRYING_OUT or (course.name == SUGAR and bool(gained[k] < 0.0))
     sign = -1.0 if falls else 1.0
     others = {name: -sign * float(gained[j]) for j, name in enumerate(history.layers) if j != k}
     others[OUTSIDE] = sign * float(history.water_gained[end])
     other = max(others, key=lambda name: others[name])
-    here = float(history.activity[0, k])
-    if others[other] <= 0.0:
-        other = OUTSIDE
+    return (other if others[other] > 0.0 else OUTSIDE), falls
+
+
+def not_by_the_pack(course: FailureCourse, pieces: Sequence[Piece], history: History, end: int) -> str:
+    """Says, where it is so, that the pace of the first failure is not set by what lies around the pieces."""
+    if course.name not in WATER:
+        return f" The first failure, {course.name}, runs at the activity and temperature of the {course.layer}, whichever side limits the water."
+    other, falls = other_side(course, pieces, history, end)
+    if other == OUTSIDE:
+        return ""
+    feeds = (
+        f"the {course.layer} gives it to the {other}" if falls else f"the {other} feeds the {course.layer}"
+    )
+    return f" The water of the first failure moves inside all the same: {feeds}, at the pace of what lies between them."
+
+
+def _water(
+    course: FailureCourse, pieces: Sequence[Piece], pack: Pack | None, history: History, end: int
+) -> str:
+    """Where the water came from, or where it went: the place that gave or took most of it."""
+    other, falls = other_side(course, pieces, history, end)
+    here = float(history.activity[0, history.layers.index(course.layer)])
     if other == OUTSIDE:
         there = _mean(history.humidity, history, end)
     else:
         there = float(history.activity[0, history.layers.index(other)])
     through = _through(course.layer, other, pieces, pack)
-    if sign > 0:
+    if not falls:
         return f"The {other} at {there:.2f} feeds the {course.layer} at {here:.2f} {through}"
     return f"The {course.layer} at {here:.2f} gives its water to the {other} at {there:.2f} {through}"
 
@@ -92,7 +111,7 @@ def _through(layer: str, other: str, pieces: Sequence[Piece], pack: Pack | None)
     if other == OUTSIDE:
         lying = [_part(part) for part in _to_the_air(layer, pieces)]
         lying += [f"the pack of {pack.film.name}"] if pack is not None else []
-        return f"through {' and '.join(lying)}" if lying else "with no pack lying them"
+        return f"through {' and '.join(lying)}" if lying else "with no pack about it"
     for piece in pieces:
         names = [part.name for part in piece.parts]
         if layer in names and other in names:
