@@ -234,7 +234,7 @@ def _piece(parts: tuple[Part, ...]) -> Piece:
 
 def crispness(layer: str, activity: float = 0.43) -> Limit:
     """A crispness limit at 25 °C."""
-    return Limit("crispness", layer, activity, 298.15)
+    return Limit("crispness", layer, activity, 298.15, 0.15 * activity)
 
 
 def cracker() -> KeepingStatement:
@@ -250,7 +250,7 @@ def sandwich() -> KeepingStatement:
         "Invented sandwich biscuit",
         SANDWICH,
         (SEA, WAREHOUSE, SHOP),
-        (crispness("lower shell", 0.40), Limit("drying out", "filling", 0.50, 293.15)),
+        (crispness("lower shell", 0.40), Limit("drying out", "filling", 0.50, 293.15, 0.075)),
         50.0,
     )
 
@@ -271,7 +271,7 @@ def four_layers() -> KeepingStatement:
         Stop("distribution warehouse", 14, 22, 3, 0.55),
         Stop("shop shelf", 300, 23, 2, 0.60, 0.04),
     )
-    limits = (crispness("upper shell", 0.42), Limit("drying out", "date filling", 0.52, 293.15))
+    limits = (crispness("upper shell", 0.42), Limit("drying out", "date filling", 0.52, 293.15, 0.078))
     return statement("Invented glazed date bar", parts, stops, limits, 62.0)
 
 

@@ -87,7 +87,7 @@ def test_bins_are_whole_days_once_daily_swings_would_smear() -> None:
 
 def test_legs_stay_sharp_and_end_with_the_picture() -> None:
     statement = invented.four_layers()
-    spans = leg_spans(statement)
+    spans = leg_spans(statement, drawn_end(statement))
     assert [start for start, _ in spans] == [leg.start for leg in statement.journey.legs]
     assert all(before[1] == after[0] for before, after in pairwise(spans))
     assert spans[-1][1] == drawn_end(statement) == statement.end

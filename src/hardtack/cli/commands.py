@@ -14,7 +14,9 @@ from cyclopts import App, CycloptsError, Parameter
 from hardtack.cli.dough import dough
 from hardtack.cli.fit import app as fit_app
 from hardtack.cli.oven import oven
+from hardtack.cli.picture import picture
 from hardtack.cli.plan import plan
+from hardtack.cli.report import report
 from hardtack.cli.serve import serve
 from hardtack.errors import HardtackError, Problem
 from hardtack.version import VERSION
@@ -53,7 +55,7 @@ def keep(file: Path, /, *, as_json: AsJson = False, picture: Path | None = None)
     as_json
         Print the whole statement as JSON with a stable schema (docs/json.md) instead of text.
     picture
-        Also draw the activity ladder and the journey to this file; .svg or .png.
+        Also draw the activity ladder and the journey to this file; .svg or .png. `hardtack picture` draws the others.
     """
     from hardtack.keeping import keep as keep_product
     from hardtack.product import load
@@ -157,6 +159,8 @@ def water(*files: Path, as_json: AsJson = False, picture: Path | None = None) ->
 
 app.command(dough)
 app.command(oven)
+app.command(picture)
+app.command(report)
 
 
 @app.command

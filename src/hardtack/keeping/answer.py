@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from hardtack.failures.texture import limit_moisture
 from hardtack.keeping import sentences
 from hardtack.keeping.cautions import range_remarks, swing_remarks
 from hardtack.keeping.chain import chain, not_by_the_pack
@@ -162,7 +163,13 @@ def _layer_activities(history: History, time: float) -> tuple[float, ...]:
 def _drawn(judged: Sequence[Judged], pieces: tuple[Piece, ...]) -> tuple[Limit, ...]:
     isotherms = {layer.name: layer.isotherm for layer in all_layers(pieces)}
     return tuple(
-        Limit(one.name, one.layer, one.limit.activity_for(isotherms[one.layer]), one.limit.temperature)
+        Limit(
+            one.name,
+            one.layer,
+            one.limit.activity_for(isotherms[one.layer]),
+            one.limit.temperature,
+            limit_moisture(one.limit, isotherms[one.layer]),
+        )
         for one in judged
         if one.limit is not None
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from importlib import import_module
 
 import numpy as np
 
@@ -59,12 +60,13 @@ class LegAccount:
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """A failure's limit as the pictures draw it: activity of one layer at the limit's own temperature."""
+    """A texture limit of one layer: activity at the limit's own temperature [K], and moisture [kg/kg dry]."""
 
     failure: str
     layer: str
     activity: float
     temperature: float
+    moisture: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,6 +138,15 @@ class KeepingStatement:
     def shares(self) -> tuple[float, ...]:
         """Share of life used by each of `courses` at the end of the statement."""
         return tuple(self.share_at(course, self.end) for course in self.courses)
+
+    def _repr_html_(self) -> str:
+        """In a notebook: the sentence, the shares and the pictures.
+
+        Pictures stand on a higher floor; they are asked for by name here, when a notebook shows the statement,
+        so that nothing on this floor leans on them.
+        """
+        html: str = import_module("hardtack.report.notebook").statement_html(self)
+        return html
 
     def share_at(self, course: FailureCourse, time: float) -> float:
         """Share of life a course has used by `time` [s]."""

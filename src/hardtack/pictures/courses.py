@@ -32,9 +32,8 @@ def drawn_end(statement: KeepingStatement) -> float:
     return max(statement.end, min(DAY, float(statement.history.times[-1])), HOUR)
 
 
-def leg_spans(statement: KeepingStatement) -> list[tuple[float, float]]:
-    """Start and end [s] of each leg that the picture reaches."""
-    end = drawn_end(statement)
+def leg_spans(statement: KeepingStatement, end: float) -> list[tuple[float, float]]:
+    """Start and end [s] of each leg that a picture drawn to `end` [s] reaches."""
     spans = [(leg.start, min(leg.end, end)) for leg in statement.journey.legs if leg.start < end]
     return [span for span in spans if span[1] > span[0]]
 
@@ -90,7 +89,7 @@ def climate_courses(statement: KeepingStatement) -> list[tuple[Course, Course]]:
     """Temperature [K] and humidity of the outside air, one pair a leg, drawn out to the leg's ends."""
     end = drawn_end(statement)
     pairs = []
-    for leg, (start, stop) in zip(statement.journey.legs, leg_spans(statement), strict=False):
+    for leg, (start, stop) in zip(statement.journey.legs, leg_spans(statement, end), strict=False):
         edges = leg_edges(start, stop, end)
         climate = leg.climate
         pairs.append(

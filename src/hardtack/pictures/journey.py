@@ -73,7 +73,7 @@ def description(statement: KeepingStatement) -> str:
     )
 
 
-def _time_axis(statement: KeepingStatement, end: float) -> Spec:
+def time_axis(statement: KeepingStatement, end: float) -> Spec:
     """Round days with the date under each when the day of packing is known; hours in the first two days."""
     in_hours = end < HOURS_BELOW
     total = end / (HOUR if in_hours else DAY)
@@ -114,7 +114,7 @@ def _air(statement: KeepingStatement, end: float, temperature: Sequence[Course])
     step = style.step_for(max(high - low, 4.0), 3)
     bottom, top = step * math.floor((low - 0.5) / step), step * math.ceil((high + 0.5) / step)
     ticks = [bottom + k * step for k in range(round((top - bottom) / step) + 1)]
-    x = x_channel(end, _time_axis(statement, end))
+    x = x_channel(end, time_axis(statement, end))
     y = upright(style.scale(bottom, top, (AIR_HEIGHT, AIR_GAP)), ticks, "°C", "~r")
     rows = [row for part, course in enumerate(celsius_of) for row in course_rows(course, part)]
     last = float(celsius_of[-1].mean[-1])
@@ -123,7 +123,7 @@ def _air(statement: KeepingStatement, end: float, temperature: Sequence[Course])
         "width": style.VIEW_WIDTH,
         "height": AIR_HEIGHT,
         "layer": [
-            leg_bands(statement, x),
+            leg_bands(statement, end, x),
             level_lines(ticks, end, x, y, color=style.GRID),
             band(rows, x, y, style.AIR),
             mean_line(rows, x, y, color=style.INK, strokeWidth=1.2),

@@ -74,11 +74,11 @@ def level_lines(values: Sequence[float], end: float, x: Spec, y: Scaled, **look:
 _PART = {"field": "part", "type": "nominal"}
 
 
-def leg_bands(statement: KeepingStatement, x: Spec) -> Spec:
+def leg_bands(statement: KeepingStatement, end: float, x: Spec) -> Spec:
     """Every second leg on very light grey, over the whole height."""
     rows = [
         {"day": start / DAY, "day2": stop / DAY}
-        for k, (start, stop) in enumerate(leg_spans(statement))
+        for k, (start, stop) in enumerate(leg_spans(statement, end))
         if k % 2 == 1
     ]
     return style.layer(rows, "rect", across(x), color=style.BAND)

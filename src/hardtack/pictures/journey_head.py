@@ -42,7 +42,7 @@ class _Leg:
 
 
 def _legs(statement: KeepingStatement, end: float) -> list[_Leg]:
-    spans = leg_spans(statement)
+    spans = leg_spans(statement, end)
     share = PLOT_WIDTH / len(spans) - 8
     found = []
     for k, ((start, stop), leg) in enumerate(zip(spans, statement.journey.legs, strict=False)):
@@ -82,8 +82,11 @@ def head(statement: KeepingStatement, end: float) -> Spec:
         "halo": False,
         "lineHeight": style.SIZE_SMALL * style.LINE_HEIGHT,
     }
-    side = "right" if statement.end > end / 2 else "left"
-    failure = [{"day": statement.end / DAY, "y": 8, "text": failure_words(statement)}]
+    told = failure_words(statement)
+    room = style.AXIS + statement.end / end * PLOT_WIDTH
+    fits = style.text_width(told, style.SIZE_TEXT, bold=True) < room
+    side = "right" if statement.end > end / 2 and fits else "left"
+    failure = [{"day": statement.end / DAY, "y": 8, "text": told}]
     return {
         "width": style.VIEW_WIDTH,
         "height": height,

@@ -102,10 +102,7 @@ def _range(drawn: Sequence[Course], limits: Sequence[float]) -> tuple[float, flo
     """Tenths that hold everything drawn, and never fewer than three."""
     low = min([*(float(course.low.min()) for course in drawn), *limits])
     high = max([*(float(course.high.max()) for course in drawn), *limits])
-    bottom, top = max(0, math.floor(10 * (low - 0.02))), min(10, math.ceil(10 * (high + 0.02)))
-    while top - bottom < 3:
-        bottom, top = max(0, bottom - 1), min(10, top + 1)
-    return bottom / 10, top / 10
+    return style.tenths(low, high)
 
 
 def activity_plot(statement: KeepingStatement, end: float, humidity: Sequence[Course]) -> Spec:
@@ -118,7 +115,7 @@ def activity_plot(statement: KeepingStatement, end: float, humidity: Sequence[Co
         "width": style.VIEW_WIDTH,
         "height": HEIGHT,
         "layer": [
-            leg_bands(statement, plot.x),
+            leg_bands(statement, end, plot.x),
             level_lines(plot.ticks, end, plot.x, plot.y, color=style.GRID),
             band(outside, plot.x, plot.y, style.AIR),
             mean_line(outside, plot.x, plot.y, color=style.LINE, strokeWidth=1),

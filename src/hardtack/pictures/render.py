@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import re
+from collections.abc import Mapping, Sequence
 from html import escape
 from pathlib import Path
 
@@ -48,11 +51,44 @@ def write_picture(spec: Spec, path: str | Path) -> Path:
             f"cannot write a picture to {path.name!r}: {suffix or 'no suffix'} is no kind of picture",
             f"end the name in .svg or .png, such as {path.stem or 'keeping'}.svg",
         )
+    check_folder(path)
+    return written(path, svg(spec).encode("utf-8") if suffix == ".svg" else png(spec))
+
+
+def write_table(rows: Sequence[Mapping[str, object]], path: Path) -> Path:
+    """Write the numbers behind a picture as CSV (UTF-8, decimal points); an existing file is replaced.
+
+    Raises `HardtackError` for a place that cannot be written.
+    """
+    check_folder(path)
+    out = io.StringIO()
+    table = csv.DictWriter(
+        out, list(dict.fromkeys(name for row in rows for name in row)), lineterminator="\n"
+    )
+    table.writeheader()
+    table.writerows({name: _cell(value) for name, value in row.items()} for row in rows)
+    return written(path, out.getvalue().encode("utf-8"))
+
+
+def _cell(value: object) -> object:
+    """A cell: several numbers in one become words; text that a spreadsheet would run gets an apostrophe."""
+    if isinstance(value, Mapping):
+        value = "; ".join(f"{name} {number:.4g}" for name, number in value.items())
+    if isinstance(value, str) and value[:1] in ("=", "+", "-", "@"):
+        return "'" + value
+    return value
+
+
+def check_folder(path: Path) -> None:
+    """Raises `HardtackError` when the folder to write into does not exist: before long work, not after it."""
     if not path.parent.is_dir():
         raise HardtackError(
             f"the folder {str(path.parent)!r} does not exist", "make it first, or name another folder"
         )
-    content = svg(spec).encode("utf-8") if suffix == ".svg" else png(spec)
+
+
+def written(path: Path, content: bytes) -> Path:
+    """The file with that content. Raises `HardtackError` when it cannot be written."""
     try:
         path.write_bytes(content)
     except OSError as error:

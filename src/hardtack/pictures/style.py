@@ -128,6 +128,14 @@ def step_for(span: float, most: int, steps: Sequence[float] = (1, 2, 5)) -> floa
     return enough[0]
 
 
+def tenths(low: float, high: float) -> tuple[float, float]:
+    """Tenths of activity that hold both with a little room, and never fewer than three."""
+    bottom, top = max(0, math.floor(10 * (low - 0.02))), min(10, math.ceil(10 * (high + 0.02)))
+    while top - bottom < 3:
+        bottom, top = max(0, bottom - 1), min(10, top + 1)
+    return bottom / 10, top / 10
+
+
 def scale(low: float, high: float, pixels: tuple[float, float]) -> Spec:
     """A scale from values to pixels that nothing rounds or widens."""
     return {"domain": [low, high], "range": list(pixels), "nice": False, "zero": False}

@@ -17,13 +17,18 @@ def failure_words(statement: KeepingStatement) -> str:
     first = statement.first
     if first is None:
         return f"Nothing fails: the journey ends {end_words(statement)}"
-    return f"First failure {end_words(statement)}: {first.name} of the {first.layer}"
+    return f"First failure {end_words(statement)}: {of_layer(first.name, first.layer)}"
+
+
+def of_layer(failure: str, layer: str) -> str:
+    """A failure and its layer: ``crispness of the cracker``; a layer's own failure is not said twice."""
+    return failure if failure == layer else f"{failure} of the {layer}"
 
 
 def limit_words(limit: Limit) -> str:
     """A limit: ``crispness of the cracker: limit 0.43 (at 25 °C)``."""
     return (
-        f"{limit.failure} of the {limit.layer}: limit {limit.activity:.2f} "
+        f"{of_layer(limit.failure, limit.layer)}: limit {limit.activity:.2f} "
         f"(at {celsius(limit.temperature):.0f} °C)"
     )
 
