@@ -56,6 +56,37 @@ def test_warmer_and_faster_is_no_firming() -> None:
         found.firming("crumb", 15.0)
 
 
+# Time constants of bread crumb's firming, 1/k in days with n = 1, and how loosely they are known: 3.7 at 21 °C, about 1.4
+# near 0 to 4 °C, 5 to 8 at 32 to 43 °C. From memory, of the years of Axford and Colwell (1969); no table was seen.
+REMEMBERED = {277.15 - 2: (1.4, 1.2, 1.6), 294.15: (3.7, 3.3, 4.1), 310.65: (6.5, 5.0, 8.0)}
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_remembered_constants_of_bread_lie_on_one_energy(seed: int) -> None:
+    # each temperature's readings are made with its own constant, not with an energy; that final firmness is the same at
+    # all temperatures and that k falls from -1 to 32 °C is seen: Cornford, Axford and Elton 1964, Cereal Chem. 41:216
+    days = np.array([0.0, 1, 2, 3, 4, 6, 8, 12])
+    rng = np.random.default_rng(seed)
+    t = np.tile(days, 3)
+    T = np.repeat(list(REMEMBERED), days.size)
+    tau = np.repeat([value for value, _, _ in REMEMBERED.values()], days.size)
+    E = 6 + 24 * -np.expm1(-t / tau) + 0.5 * rng.normal(size=t.size)
+    found = fit_firming(t * DAY, E, T)
+    assert found.n == 1.0  # readings that are n = 1 ask for no other exponent
+    assert found.energy is not None
+    assert found.energy < 0
+    crumb = found.firming("crumb", 20.0)
+    for kelvin, (_, low, high) in REMEMBERED.items():
+        k = crumb.rate * DAY * np.exp(-found.energy / 8.314462618 * (1 / kelvin - 1 / crumb.temperature))
+        assert low <= 1 / k <= high
+
+
+def test_fresh_and_one_later_day_are_no_course() -> None:
+    # seen: Food Sci. Nutr. 2016, 4:636, Table 3 (PMC4930506), control bread: 6.9 N fresh, 33.4 N after 4 days
+    with pytest.raises(HardtackError, match="too few days"):
+        fit_firming(np.array([0.0, 4.0]) * DAY, np.array([6.9, 33.4]), np.full(2, 298.15))
+
+
 def test_from_a_file_and_a_short_test(tmp_path: Path) -> None:
     table = read(
         tmp_path,

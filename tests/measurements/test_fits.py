@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from hardtack import reference
+from hardtack.cli.show_fit import write_result
 from hardtack.errors import HardtackError
 from hardtack.keeping import keep
 from hardtack.measurements.answers import answers, answers_for
@@ -297,3 +298,72 @@ def test_firming_moves_the_statement_of_a_loaf(tmp_path: Path) -> None:
     assert mould.places is not None
     write_entries(file, mould.places(load(file), "crumb"))
     assert "13.12 ± 0.23 day" in file.read_text("utf-8")
+
+
+def test_a_film_measured_takes_the_place_of_a_laminate(tmp_path: Path) -> None:
+    file = Path(shutil.copy(ROOT / "examples" / "biscuits-in-carton-and-hood.yaml", tmp_path))
+    comments = sorted(line.split("#", 1)[1] for line in file.read_text("utf-8").splitlines() if "#" in line)
+    answer = fit_film(DATA / "cups-film.csv", area=50e-4, climate=CLIMATE)
+    assert answer.places is not None
+    entries = answer.places(load(file), "")
+    old = write_entries(file, entries)
+    pack = load(file).pack
+    assert pack is not None
+    assert not pack.laminate
+    assert not isinstance(pack.film, str)
+    assert "LDPE" in old[[entry.path for entry in entries].index("pack / laminate")]
+    assert (
+        sorted(line.split("#", 1)[1] for line in file.read_text("utf-8").splitlines() if "#" in line)
+        == comments
+    )
+
+
+def test_rancidity_asks_for_what_the_readings_do_not_say(tmp_path: Path) -> None:
+    file = Path(shutil.copy(CRACKER, tmp_path))
+    before = load(file)
+    assert before.failures is None or before.failures.rancidity is None
+    lacking = fit_oxidation(DATA / "peroxide-biscuit.csv", limit=10.0)
+    assert lacking.places is not None
+    with pytest.raises(HardtackError, match="do not say its fat and activity") as raised:
+        lacking.places(before, "")
+    assert "--fat" in raised.value.problems[0].mend
+    half = fit_oxidation(DATA / "peroxide-biscuit.csv", limit=10.0, fat="18 %")
+    assert half.places is not None
+    with pytest.raises(HardtackError, match="do not say its activity"):
+        half.places(before, "")
+    whole = fit_oxidation(
+        DATA / "peroxide-biscuit.csv",
+        limit=10.0,
+        fat="18 %",
+        activity="0.3",
+        film_oxygen="1500 cm3/m2/day/atm",
+    )
+    assert whole.places is not None
+    write_entries(file, whole.places(before, ""))
+    failures = load(file).failures
+    assert failures is not None
+    assert failures.rancidity is not None
+    assert failures.rancidity.fat.value == pytest.approx(0.18)
+    assert failures.rancidity.rate.provenance == "measured here"
+    # a second writing needs no flags: the file knows them now
+    write_entries(file, lacking.places(load(file), ""))
+    again = load(file).failures
+    assert again is not None
+    assert again.rancidity is not None
+    assert again.rancidity.fat.value == pytest.approx(0.18)
+    assert keep(load(file)).days is not None
+
+
+def test_what_no_product_file_holds_says_why(tmp_path: Path) -> None:
+    panel = fit_panel(DATA / "panel-crackers.csv", shares=(0.5,))
+    hexanal = tmp_path / "hexanal.csv"
+    hexanal.write_text(
+        (DATA / "peroxide-biscuit.csv").read_text("utf-8").replace("Peroxide value", "Hexanal mg/kg"), "utf-8"
+    )
+    file = Path(shutil.copy(CRACKER, tmp_path))
+    untouched = file.read_bytes()
+    for answer, why in ((panel, "forecast follows causes"), (fit_oxidation(hexanal), "hexanal does not say")):
+        assert any("Not for a product file" in line and why in line for line in answer.told)
+        with pytest.raises(HardtackError, match=why):
+            write_result(answer, file, "")
+    assert file.read_bytes() == untouched

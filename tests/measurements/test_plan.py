@@ -126,3 +126,26 @@ def test_no_date_no_plan(tmp_path: Path) -> None:
     file.write_text(BISCUIT.read_text("utf-8").replace("until it fails", "10 days"), "utf-8")
     with pytest.raises(HardtackError, match="no date to narrow"):
         plan_measurements(load(file))
+
+
+def test_the_picture_tells_what_the_schedule_says() -> None:
+    from hardtack.measurements.plan import Bench, Plan, Pull
+    from hardtack.pictures.plan import description, plan_picture
+    from hardtack.pictures.render import svg
+
+    pulls = (
+        Pull(7.0, "2026-09-08", "30 °C, 65%", 303.15, 0.65, "biscuit", 1, 40.4),
+        Pull(7.0, "2026-09-08", "38 °C, 75%", 311.15, 0.75, "biscuit", 3, 33.3),
+        Pull(56.0, "2026-10-27", "38 °C, 75%", 311.15, 0.75, "biscuit", 2, 21.2),
+    )
+    bench = (Bench("a whole isotherm in jars", "8 salts", 25.0, 15.0),)
+    plan = Plan("Fennimark tea biscuit", "crispness", 113.0, 50.0, 21.2, pulls, bench, bench, (), ())
+    words = description(plan)
+    for said in ("± 50.0 days", "1 pack from 30 °C, 65%", "Day 7 (2026-09-08)", "3 packs", "± 21.2 days"):
+        assert said in words
+    drawn = svg(plan_picture(plan))
+    # of one day the last pull's spread stands at the step; every pull stands in its lane
+    assert "± 33.3" in drawn
+    assert "± 40.4" not in drawn.split("</desc>")[-1]
+    for said in ("1 pack<", "3 packs<", "2 packs<", "8 Sep", "27 Oct", "30 °C, 65%", "38 °C, 75%"):
+        assert said in drawn

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 from cyclopts import App, Parameter
 
+from hardtack.cli.given import air_of, amount, maybe, share_of
 from hardtack.errors import HardtackError
 
 if TYPE_CHECKING:
     from hardtack.measurements.answers import Answers
     from hardtack.measurements.fit_answer import FitAnswer
-    from hardtack.measurements.model import Air
     from hardtack.states import Isotherm
 
 app = App(
@@ -56,29 +56,6 @@ class Common:
 PLAIN = Common()
 
 
-def _amount(text: str, kind: str, flag: str) -> float:
-    """A quantity given behind a flag, in SI."""
-    from hardtack.errors import Problem
-    from hardtack.units import parse_quantity
-
-    try:
-        return parse_quantity(text, kind).value
-    except HardtackError as error:
-        first = error.problems[0]
-        raise HardtackError(Problem(f"{flag}: {first.what}", first.mend)) from None
-
-
-def _maybe(text: str | None, kind: str, flag: str) -> float | None:
-    return None if text is None else _amount(text, kind, flag)
-
-
-def _share(text: str, flag: str) -> float:
-    share = _amount(text, "share", flag)
-    if not 0 < share < 1:
-        raise HardtackError(f"{flag}: {text} is no part of the whole", "say such as '30 %'")
-    return share
-
-
 def _answer(made: FitAnswer, common: Common) -> None:
     from hardtack.cli.show_fit import finish
 
@@ -115,7 +92,7 @@ def isotherm(
     from hardtack.cli.progress import progress
     from hardtack.measurements.fits import fit_isotherm
 
-    T = _maybe(temperature, "temperature", "--temperature")
+    T = maybe(temperature, "temperature", "--temperature")
     with progress("Fitting isotherms") as step:
         made = fit_isotherm(
             data, said=common.said(data), temperature=T, branch=branch, meter=meter,
@@ -161,11 +138,11 @@ def film(
     from hardtack.measurements.fits import fit_film
 
     climate = TestClimate(
-        _amount(temperature, "temperature", "--temperature"),
-        _amount(outside, "humidity", "--outside"),
-        _amount(inside, "humidity", "--inside"),
+        amount(temperature, "temperature", "--temperature"),
+        amount(outside, "humidity", "--outside"),
+        amount(inside, "humidity", "--inside"),
     )
-    size = _amount(area, "area", "--area")
+    size = amount(area, "area", "--area")
     _answer(fit_film(data, area=size, climate=climate, pouch=pouch, said=common.said(data)), common)
 
 
@@ -215,14 +192,14 @@ def diffusion(
     from hardtack.measurements.fits import fit_diffusion
 
     sample = Sample(
-        shape, _amount(size, "length", "--size"), _amount(area, "area", "--area"),
-        _amount(dry_mass, "mass", "--dry-mass"), _maybe(film_coefficient, "velocity", "--film-coefficient"),
+        shape, amount(size, "length", "--size"), amount(area, "area", "--area"),
+        amount(dry_mass, "mass", "--dry-mass"), maybe(film_coefficient, "velocity", "--film-coefficient"),
     )  # fmt: skip
     _answer(
         fit_diffusion(
             data, sample=sample, isotherm=_isotherm(isotherm, common.layer),
-            temperature=_amount(temperature, "temperature", "--temperature"),
-            activity=_maybe(humidity, "humidity", "--humidity"), said=common.said(data),
+            temperature=amount(temperature, "temperature", "--temperature"),
+            activity=maybe(humidity, "humidity", "--humidity"), said=common.said(data),
         ),
         common,
     )  # fmt: skip
@@ -267,8 +244,8 @@ def bake(
     from hardtack.measurements.fits import fit_bake
 
     made = fit_bake(
-        data, dough_moisture=_maybe(dough_moisture, "moisture", "--dough-moisture"),
-        time=_maybe(time, "duration", "--time"), said=common.said(data),
+        data, dough_moisture=maybe(dough_moisture, "moisture", "--dough-moisture"),
+        time=maybe(time, "duration", "--time"), said=common.said(data),
     )  # fmt: skip
     _answer(made, common)
 
@@ -295,7 +272,7 @@ def crispness(
     from hardtack.measurements.fits import fit_crispness
 
     made = fit_crispness(
-        data, loss=_share(loss, "--loss"), temperature=_maybe(temperature, "temperature", "--temperature"),
+        data, loss=share_of(loss, "--loss"), temperature=maybe(temperature, "temperature", "--temperature"),
         said=common.said(data),
     )  # fmt: skip
     _answer(made, common)
@@ -327,7 +304,7 @@ def firming(
     """
     from hardtack.measurements.fits import fit_firmness
 
-    T = _maybe(temperature, "temperature", "--temperature")
+    T = maybe(temperature, "temperature", "--temperature")
     _answer(fit_firmness(data, temperature=T, limit=limit, said=common.said(data)), common)
 
 
@@ -361,8 +338,8 @@ def mould(
     from hardtack.measurements.fits import fit_mould_days
 
     made = fit_mould_days(
-        data, temperature=_maybe(temperature, "temperature", "--temperature"),
-        activity=_maybe(activity, "activity", "--activity"), at=_maybe(at, "temperature", "--at"),
+        data, temperature=maybe(temperature, "temperature", "--temperature"),
+        activity=maybe(activity, "activity", "--activity"), at=maybe(at, "temperature", "--at"),
         said=common.said(data),
     )  # fmt: skip
     _answer(made, common)
@@ -376,6 +353,9 @@ def rancidity(
     limit: float | None = None,
     at: str | None = None,
     transition: Annotated[tuple[str, ...], Parameter(negative="")] = (),
+    fat: str = "",
+    activity: str = "",
+    film_oxygen: str = "",
     common: Common = PLAIN,
 ) -> None:
     """Fit accelerated oxidation tests of all temperatures in one step, and give the days to a limit in the store.
@@ -394,6 +374,12 @@ def rancidity(
         Temperature of the store; the coldest of the test without it.
     transition
         A melting or glass transition to be warned of, as 'the fat melts: 34 degC'; may be given several times.
+    fat
+        Of the layer as packed, as '18 %': for --into where the product file has no rancidity yet.
+    activity
+        Water activity of the product in the test: likewise.
+    film_oxygen
+        Oxygen transmission of the pack's film, as '1500 cm3/m2/day/atm': where neither file nor shelf knows it.
     """
     from hardtack.measurements.fits import fit_oxidation
     from hardtack.measurements.rancidity import Transition
@@ -405,10 +391,11 @@ def rancidity(
             raise HardtackError(
                 f"--transition: {text!r} names no temperature", "say it as 'the fat melts: 34 degC'"
             )
-        changes.append(Transition(what.strip(), _amount(degrees.strip(), "temperature", "--transition")))
+        changes.append(Transition(what.strip(), amount(degrees.strip(), "temperature", "--transition")))
     made = fit_oxidation(
-        data, limit=limit, at=_maybe(at, "temperature", "--at"), transitions=changes, said=common.said(data)
-    )
+        data, limit=limit, at=maybe(at, "temperature", "--at"), transitions=changes, fat=fat, activity=activity,
+        film_oxygen=film_oxygen, said=common.said(data),
+    )  # fmt: skip
     _answer(made, common)
 
 
@@ -435,7 +422,7 @@ def panel(
     """
     from hardtack.measurements.fits import fit_panel
 
-    shares = [_share(text, "--share") for text in share]
+    shares = [share_of(text, "--share") for text in share]
     _answer(fit_panel(data, shares=shares, said=common.said(data)), common)
 
 
@@ -480,15 +467,3 @@ def trial(
             progress=step,
         )  # fmt: skip
     _answer(made, common)
-
-
-def air_of(text: str | None) -> Air | None:
-    """A climate given as `30 degC, 75 %`."""
-    from hardtack.measurements.model import Air
-
-    if text is None:
-        return None
-    T, comma, humidity = text.partition(",")
-    if not comma:
-        raise HardtackError(f"{text!r} is no climate", "say temperature and humidity, as '30 degC, 75 %'")
-    return Air(_amount(T.strip(), "temperature", "climate"), _amount(humidity.strip(), "humidity", "climate"))

@@ -24,6 +24,7 @@ def plan(
     jars: int = 5,
     start: str | None = None,
     layer: str = "",
+    picture: Path | None = None,
     as_json: Annotated[bool, Parameter(name="--json", negative="")] = False,
 ) -> None:
     """Say what to measure so that the date narrows most: a pull schedule, jars, bench tests, each in days.
@@ -47,10 +48,12 @@ def plan(
         Day of packing for the dates, as 2026-09-01; the file's own 'packed on' without it.
     layer
         The layer whose isotherm and moisture count; the one whose limit decides without it.
+    picture
+        Draw the schedule and how the date narrows to this file (.svg or .png).
     as_json
         Print the plan as JSON with a stable schema (docs/json.md) instead of text.
     """
-    from hardtack.cli.fit import air_of
+    from hardtack.cli.given import air_of
     from hardtack.cli.progress import progress
     from hardtack.measurements.plan import plan_json, plan_measurements
     from hardtack.product import load
@@ -67,12 +70,19 @@ def plan(
             start=_day(start),
             progress=step,
         )
+    if picture is not None:
+        from hardtack.pictures.plan import plan_picture
+        from hardtack.pictures.render import write_picture
+
+        write_picture(plan_picture(made), picture)
     if as_json:
         from hardtack.cli.commands import print_json
 
         print_json(plan_json(made))
         return
     show_plan(made)
+    if picture is not None:
+        print(f"\nPicture written to {picture}")
 
 
 def _day(text: str | None) -> datetime.date | None:

@@ -59,10 +59,9 @@ def write_result(answer: FitAnswer, into: Path, layer: str) -> Written:
     product = load(into)
     if answer.places is None:
         raise HardtackError(
-            f"nothing of this {answer.kind} fit belongs in a product file",
-            "leave --into out; `hardtack fit "
-            + answer.kind
-            + " --help` says when there is something to write",
+            f"nothing of this {answer.kind} fit belongs in a product file"
+            + (f": {answer.no_place}" if answer.no_place else ""),
+            f"leave --into out; `hardtack fit {answer.kind} --help` says when there is something to write",
         )
     entries = answer.places(product, layer)
     before, day = _statement(into)
@@ -151,6 +150,8 @@ def show_written(written: Written) -> None:
     out = console()
     lines = [
         f"{entry.path}: {_short(entry.value)}" + (f" (was: {old})" if old else " (was not there)")
+        if entry.value is not None
+        else f"{entry.path}: taken out (was: {old})"
         for entry, old in zip(written.entries, written.old, strict=True)
     ]
     show_section(out, f"Written into {written.file}", lines)

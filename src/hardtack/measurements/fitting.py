@@ -1,8 +1,8 @@
 """Least squares with honest errors: the one path that every curve fit of this room takes.
 
-Under it lies lmfit (its Levenberg-Marquardt and its profile intervals). The covariance is that of the linear
-approximation at the optimum, s^2 (J'J)^-1 with central differences; the intervals are profiles by the F test,
-so a constant that the data do not hold shows as an open interval instead of a small number.
+Under it lies lmfit (its Levenberg-Marquardt within bounds). The covariance is that of the linear approximation at the
+optimum, s^2 (J'J)^-1 with central differences; the intervals are profiles of the sum of squares, so a constant that the
+data do not hold shows as an open interval instead of a small number.
 """
 
 from __future__ import annotations
@@ -25,8 +25,9 @@ CONFIDENCE = 0.90
 CORRELATED = 0.95
 _SINGULAR = 1e-10
 _POLISH_ROUNDS = 6
-_FAR_STEPS = 30
-_ROUGH, _FINE = 1e-6, 1e-14
+_FAR_STEPS = 12
+_SECANTS, _LEVEL = 30, 1e-5
+_ROUGH, _FINE, _PROFILED = 1e-6, 1e-14, 1e-9
 Constants = dict[str, float]
 Predict = Callable[[Constants], Floats]
 
@@ -165,7 +166,7 @@ class _Search:
         self.sought = sought
         self._lmfit = lmfit
 
-    def parameters(self, start: Mapping[str, float]) -> Any:
+    def _parameters(self, start: Mapping[str, float]) -> Any:
         made = self._lmfit.Parameters()
         for s in self.sought:
             # a start on a bound has no slope in lmfit's bounded variable
@@ -174,14 +175,6 @@ class _Search:
             value = min(max(start[s.name], s.low + inset), s.high - inset)
             made.add(s.name, value=value, min=s.low, max=s.high)
         return made
-
-    def minimizer(self, start: Mapping[str, float]) -> Any:
-        return self._lmfit.Minimizer(
-            lambda p: self.residual(p.valuesdict()),
-            self.parameters(start),
-            nan_policy="raise",
-            calc_covar=False,
-        )
 
     def run(self, start: Mapping[str, float]) -> tuple[Constants, float]:
         """A first, rough search from one start: the constants it came to, and their sum of squares."""
@@ -202,7 +195,13 @@ class _Search:
 
     def _step(self, start: Mapping[str, float], tolerance: float, calls: int) -> tuple[Constants, float]:
         most = calls * (len(self.sought) + 1)
-        run = self.minimizer(start).leastsq(ftol=tolerance, xtol=tolerance, gtol=0.0, max_nfev=most)
+        minimizer = self._lmfit.Minimizer(
+            lambda p: self.residual(p.valuesdict()),
+            self._parameters(start),
+            nan_policy="raise",
+            calc_covar=False,
+        )
+        run = minimizer.leastsq(ftol=tolerance, xtol=tolerance, gtol=0.0, max_nfev=most)
         values = dict(run.params.valuesdict())
         return values, float(np.sum(self.residual(values) ** 2))
 
@@ -236,51 +235,64 @@ class _Search:
             values, rss = new, now
         return values
 
-    def profile(
-        self, values: Constants, sds: Mapping[str, float], name: str
-    ) -> tuple[float | None, float | None]:
-        """The ends of one constant's profile interval; None where the search finds no end."""
-        if len(self.sought) == 1:
-            return self._alone(values, sds[name], name)
-        minimizer = self.minimizer(values)
-        result = minimizer.leastsq()
-        for parameter in result.params.values():
-            parameter.stderr = sds[parameter.name]
-        try:
-            found = self._lmfit.conf_interval(
-                minimizer, result, p_names=[name], sigmas=[CONFIDENCE], maxiter=60
-            )
-        except (self._lmfit.MinimizerException, ValueError, RuntimeError, IndexError, ZeroDivisionError):
-            return None, None
-        ends = [end for level, end in found[name] if abs(level - CONFIDENCE) < 1e-6]
-        return tuple(end if math.isfinite(end) else None for end in (ends[0], ends[-1]))  # type: ignore[return-value]
+    def profile(self, values: Constants, sd: float, t: float, name: str) -> tuple[float | None, float | None]:
+        """The ends of one constant's profile interval; None where the search finds no end.
 
-    def _alone(self, values: Constants, sd: float, name: str) -> tuple[float | None, float | None]:
-        """The same F test where there is no other constant to fit anew."""
-        from scipy.optimize import brentq
-        from scipy.special import fdtri
-
-        s = self.sought[0]
-        best = values[name]
-        rss = float(np.sum(self.residual(values) ** 2))
-        dof = self.residual(values).size - 1
-        limit = rss * (1 + float(fdtri(1, dof, CONFIDENCE)) / dof)
-
-        def above(value: float) -> float:
-            return float(np.sum(self.residual({name: value}) ** 2)) - limit
+        The profile is tau = sqrt((S - S_best) / s^2), S with all other constants fitted anew: nearly a straight line,
+        which ends where it reaches Student's `t` (Bates and Watts 1988, Nonlinear Regression Analysis, ch. 6).
+        """
+        own = next(s for s in self.sought if s.name == name)
+        others = tuple(s for s in self.sought if s.name != name)
+        best = self.residual(values)
+        least = float(best @ best)
+        variance = least / (best.size - len(self.sought))
+        if t * sd <= 1e-12 * abs(values[name]) or not variance > 0:
+            return values[name] - t * sd, values[name] + t * sd
 
         def end(step: float) -> float | None:
-            inner = best
+            warm = {s.name: values[s.name] for s in others}
+
+            def above(value: float) -> float:
+                nonlocal warm
+                held = _Search(lambda p: self.residual({**p, name: value}), others)
+                if others:
+                    warm, rss = held._step(warm, _PROFILED, 200)
+                else:
+                    rss = float(np.sum(self.residual({name: value}) ** 2))
+                return math.sqrt(max(rss - least, 0.0) / variance) - t
+
+            inner, below = values[name], -t
             for _ in range(_FAR_STEPS):
-                outer = min(max(best + step, s.low), s.high)
-                if above(outer) > 0:
-                    return float(brentq(above, inner, outer, xtol=1e-9 * abs(outer) + 1e-300, rtol=1e-8))
-                if outer in (s.low, s.high):
+                outer = min(max(values[name] + step, own.low), own.high)
+                height = above(outer)
+                if height > 0:
+                    return _crossing(above, inner, below, outer, height)
+                if outer in (own.low, own.high):
                     return None
-                inner, step = outer, 2 * step
+                inner, below, step = outer, height, 2 * step
             return None
 
-        return end(-sd), end(sd)
+        return end(-t * sd), end(t * sd)
+
+
+def _crossing(f: Callable[[float], float], a: float, below: float, b: float, above: float) -> float:
+    """Where f, nearly straight, crosses zero between a (below) and b (above): secants that keep the root between
+    (the Illinois rule, Dowell and Jarratt 1971, BIT 11:168)."""
+    side = 0
+    for _ in range(_SECANTS):
+        x = (a * above - b * below) / (above - below)
+        height = f(x)
+        if abs(height) < _LEVEL:
+            return x
+        if height > 0:
+            b, above = x, height
+            below = below / 2 if side == 1 else below
+            side = 1
+        else:
+            a, below = x, height
+            above = above / 2 if side == -1 else above
+            side = -1
+    return (a + b) / 2
 
 
 def _result(
@@ -383,7 +395,7 @@ def _intervals(
         if sd is None:
             intervals[s.name] = (None, None)
         elif by_profile:
-            intervals[s.name] = search.profile(values, known, s.name)
+            intervals[s.name] = search.profile(values, sd, t, s.name)
         else:
             intervals[s.name] = (values[s.name] - t * sd, values[s.name] + t * sd)
     return intervals

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 from fnmatch import fnmatchcase
+from functools import lru_cache
 
 from hardtack.errors import HardtackError, Problem
 from hardtack.measurements.answers import Answers, column_question, question
@@ -89,6 +90,7 @@ def find_table(sheet: Sheet, said: Answers) -> Layout:
     return Layout(tuple(headers), line, sheet.rows[:place], units_line, data)
 
 
+@lru_cache(maxsize=1024)
 def salt_in(name: str) -> str:
     """The saturated salt that a column is named by, or an empty text."""
     from hardtack.water.salts import is_salt

@@ -23,11 +23,11 @@ class Entry:
     """What is to be written, and where: ``piece / layers / biscuit / isotherm``.
 
     A text replaces what stands there. A mapping is written key by key over the one that stands there, whose
-    keys `drops` go; where something else stands, it takes its place.
+    keys `drops` go; where something else stands, it takes its place. None takes out what stands there.
     """
 
     path: str
-    value: str | Mapping[str, str | Mapping[str, str]]
+    value: str | Mapping[str, str | Mapping[str, str]] | None
     drops: tuple[str, ...] = ()
 
 
@@ -137,7 +137,10 @@ def _replace(tree: Any, entry: Entry, file: str) -> str:
     last = _key(node, steps[-1], path, file, new=isinstance(node, dict))
     old = node.get(last, "") if isinstance(node, dict) else node[last]
     shown = _shown(old)
-    if isinstance(entry.value, str):
+    if entry.value is None:
+        if isinstance(node, dict) and last in node:
+            _take_out(node, last)
+    elif isinstance(entry.value, str):
         node[last] = _scalar(entry.value, old)
     elif isinstance(old, dict):
         for key in entry.drops:
@@ -146,6 +149,26 @@ def _replace(tree: Any, entry: Entry, file: str) -> str:
     else:
         node[last] = _mapping(entry.value)
     return shown
+
+
+def _take_out(node: Any, key: str) -> None:
+    """Take a key out; its comments go above the key that follows it."""
+    from ruamel.yaml import YAML
+    from ruamel.yaml.comments import CommentedMap
+
+    part = CommentedMap()
+    part[key] = node[key]
+    if key in node.ca.items:
+        part.ca.items[key] = node.ca.items[key]
+    text = io.StringIO()
+    YAML(typ="rt").dump(part, text)
+    keys = list(node)
+    following = keys[keys.index(key) + 1 :]
+    del node[key]
+    node.ca.items.pop(key, None)
+    comments = _comments(text.getvalue())
+    if comments and following:
+        node.yaml_set_comment_before_after_key(following[0], before="\n".join(comments), indent=node.lc.col)
 
 
 def _shown(value: Any) -> str:

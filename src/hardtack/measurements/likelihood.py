@@ -15,6 +15,7 @@ Deviance = Callable[[Floats], float]
 """Minus log likelihood of the constants."""
 _STEP = 1e-4
 _FAR = 12.0
+_ROUNDS, _HALVINGS = 20, 12
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -36,12 +37,13 @@ def peak(nll: Deviance, start: Floats, what: str) -> Peak:
     from scipy.optimize import minimize
 
     with np.errstate(all="ignore"):
-        x = np.asarray(start, dtype=float)
-        for _ in range(2):  # a restart frees a simplex that stalled; Newton then finds the last digits
-            x = minimize(
-                nll, x, method="Nelder-Mead", options={"xatol": 1e-4, "fatol": 1e-7, "maxiter": 20000}
-            ).x
-        x = _newton(nll, x)
+        x, there = _newton(nll, np.asarray(start, dtype=float))
+        if not there:
+            for _ in range(2):  # a restart frees a simplex that stalled; Newton then finds the last digits
+                x = minimize(
+                    nll, x, method="Nelder-Mead", options={"xatol": 1e-4, "fatol": 1e-7, "maxiter": 20000}
+                ).x
+            x, _ = _newton(nll, x)
         information = hessian(nll, x)
         value = float(nll(x))
     eigen = np.linalg.eigvalsh(information) if np.all(np.isfinite(information)) else np.array([-1.0])
@@ -52,20 +54,27 @@ def peak(nll: Deviance, start: Floats, what: str) -> Peak:
     return Peak(x, np.asarray(np.linalg.inv(information), dtype=np.float64), value)
 
 
-def _newton(nll: Deviance, x: Floats) -> Floats:
-    """A few Newton steps: the digits that the simplex leaves."""
-    for _ in range(8):
+def _newton(nll: Deviance, x: Floats) -> tuple[Floats, bool]:
+    """Newton steps, halved until they lead down, and whether they ended on a peak that no step betters."""
+    height = nll(x)
+    for _ in range(_ROUNDS):
         H, g = hessian(nll, x), _gradient(nll, x)
-        if not (np.all(np.isfinite(H)) and np.all(np.isfinite(g))):
-            break
-        try:
-            new = x - np.linalg.solve(H, g)
-        except np.linalg.LinAlgError:
-            break
-        if not nll(new) <= nll(x) + 1e-12:
-            break
-        x = new
-    return x
+        if not (np.all(np.isfinite(H)) and np.all(np.isfinite(g))) or np.linalg.eigvalsh(H).min() <= 0:
+            return x, False
+        step = np.linalg.solve(H, g)
+        # half of g'H^-1 g is what the step would still gain
+        there = bool(g @ step < 1e-10)
+        for _ in range(_HALVINGS):
+            lower = nll(x - step)
+            if lower <= height + 1e-12:
+                break
+            step = step / 2
+        else:
+            return x, there
+        x, height = x - step, lower
+        if there:
+            return x, True
+    return x, False
 
 
 def _gradient(nll: Deviance, x: Floats) -> Floats:
@@ -120,7 +129,7 @@ def _end(nll: Deviance, found: Peak, k: int, limit: float, step: float) -> float
         if not others:
             return rest(warm) - limit
         if len(others) == 1:
-            one = minimize_scalar(lambda v: rest(np.array([v])), bracket=(warm[0], warm[0] + near), tol=1e-9)
+            one = minimize_scalar(lambda v: rest(np.array([v])), bracket=(warm[0], warm[0] + near), tol=1e-6)
             warm = np.array([float(one.x)])
             return float(one.fun) - limit
         run = minimize(
@@ -137,6 +146,6 @@ def _end(nll: Deviance, found: Peak, k: int, limit: float, step: float) -> float
             if not np.isfinite(height):
                 return None
             if height > 0:
-                return float(brentq(above, inner, outer, xtol=1e-8 * max(abs(outer), 1e-8)))
+                return float(brentq(above, inner, outer, xtol=1e-6 * abs(step)))
             inner = outer
     return None

@@ -147,6 +147,8 @@ def _named(line: str, path: Path, name: str) -> str:
 
 def entry_words(value: object) -> str:
     """A value for the product file, as it will stand there."""
+    if value is None:
+        return "taken out"
     if isinstance(value, Mapping):
         return "{" + ", ".join(f"{key}: {entry_words(held)}" for key, held in value.items()) + "}"
     return str(value)

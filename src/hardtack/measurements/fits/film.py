@@ -107,6 +107,9 @@ def _entries(product: Product, result: FilmResult, pouch: bool, source: str) -> 
         },
     }
     entries = [Entry("pack / film", film, ("permeance",))]
+    if product.pack is not None and product.pack.laminate:
+        # the plies were measured as one film, and a pack is made of one or the other
+        entries.append(Entry("pack / laminate", None))
     if pouch:
         whole = amount_text(1.0, None, "", source=f"{source}, whole pouches weighed")
         entries.append(Entry("pack / whole-pack factor", whole))

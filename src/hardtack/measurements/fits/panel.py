@@ -14,6 +14,11 @@ from hardtack.measurements.reading import read_table
 from hardtack.measurements.table import Table
 from hardtack.units import DAY
 
+_NO_PLACE = (
+    "a forecast follows causes, and a panel's day belongs to one product in one pack and climate; measure moisture, force "
+    "or peroxide value of the packs that were tasted on that day and give that as the limit"
+)
+
 
 def fit_panel(data: str | Path, *, shares: Sequence[float] = (0.5, 0.25), said: Answers = NONE) -> FitAnswer:
     """Fit survival of acceptance and give the days at which these `shares` of people reject.
@@ -31,7 +36,7 @@ def fit_panel(data: str | Path, *, shares: Sequence[float] = (0.5, 0.25), said: 
     return FitAnswer(
         kind="panel",
         sentence=sentence,
-        told=result.told,
+        told=(*result.told, f"Not for a product file (--into): {_NO_PLACE}."),
         estimates=(*result.best.estimates, *result.lives),
         drawing=_drawing(table, result, shares),
         tables=(table,),
@@ -49,6 +54,7 @@ def fit_panel(data: str | Path, *, shares: Sequence[float] = (0.5, 0.25), said: 
                 for person in result.intervals
             ],
         },
+        no_place=_NO_PLACE,
     )  # fmt: skip
 
 
