@@ -338,6 +338,11 @@ def celsius(T: float) -> float:
     return T - ZERO_CELSIUS
 
 
+def degrees(T: float, digits: int = 0) -> str:
+    """A temperature [K] in both scales of the trade: 27 °C (81 °F)."""
+    return f"{celsius(T):.{digits}f} °C ({1.8 * celsius(T) + 32.0:.0f} °F)"
+
+
 def days(seconds: float) -> float:
     """Days from seconds."""
     return seconds / DAY

@@ -12,8 +12,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from hardtack.dough import formula_of
 from hardtack.errors import HardtackError, NotOnShelf
 from hardtack.evidence import run_evidence
+from hardtack.product import load
 from hardtack.reference import isotherm as shelf_isotherm
 from hardtack.reference import lookup
 from hardtack.states import Isotherm
@@ -25,6 +27,7 @@ from hardtack.water.sharing import formula_isotherm, shared_moisture, stated_err
 from hardtack.water.tables import activity_table
 
 T = 298.15
+ROOT = Path(__file__).parents[2]
 PAIRS = tomllib.loads((Path(__file__).parent / "published_pairs.toml").read_text("utf-8"))["pair"]
 BREAD = from_proximate(lookup("finished goods", "White bread, commercial"), {"maltose": 1.0})
 COOKIE = from_proximate(lookup("finished goods", "Sugar cookies"), {"sucrose": 1.0})
@@ -93,6 +96,33 @@ def test_the_stated_error_is_that_of_the_pairs_kept_back(branch: str) -> None:
     assert len(misses) == len(chosen) == stated["pairs"]
     assert rms == pytest.approx(stated["rms"], abs=0.0015)
     assert stated_error(branch).value == stated["rms"]  # type: ignore[arg-type]
+
+
+KINDS = {
+    "bread, cake, cupcake": ("bread", "control cake", "control cupcake"),
+    "honey, maple syrup, jam": ("flower honey", "maple", "0.5 kg of sugar", "1.0 kg of sugar"),
+    "wheat, corn and rice flour": ("wheat flour", "corn flour", "rice flour"),
+    "pasta": ("pasta", "dried pasta"),
+    "milk powder, lactose, maltodextrin": ("whole milk", "amorphous lactose", "maltodextrin"),
+    "biscuits": ("control biscuit", "biscuit,"),
+}
+
+
+def test_the_documentation_states_the_error_of_every_kind_of_food() -> None:
+    """docs/water.md, by kind: number and rms of the pairs of area water; every pair is in one kind."""
+    file = files("hardtack.evidence") / "cases" / "water_from_formula.toml"
+    whats = {case["what"] for case in tomllib.loads(file.read_text("utf-8"))["case"]}
+    errors = {row.what: row.error for row in run_evidence() if row.what in whats}
+    page = (ROOT / "docs" / "water.md").read_text("utf-8")
+    counted = 0
+    for kind, starts in KINDS.items():
+        misses = [error for what, error in errors.items() if what.startswith(starts)]
+        line = next(line for line in page.splitlines() if line.startswith(f"| {kind} |"))
+        cells = [cell.strip() for cell in line.split("|")]
+        assert int(cells[2].split(",")[0]) == len(misses), kind
+        assert float(cells[3]) == pytest.approx(np.sqrt(np.mean(np.square(misses))), abs=6e-4), kind
+        counted += len(misses)
+    assert counted == len(errors) == len(whats)
 
 
 def test_the_wheat_pairs_alone_are_within_the_aim() -> None:
@@ -225,6 +255,18 @@ def test_the_table_rises_with_moisture_and_with_temperature(composition, crystal
     for t in (kelvin, 323.15):
         rises = np.diff(isotherm.activity(made, np.sort(X), t))
         assert np.all(rises >= -1e-13)
+
+
+def test_above_nine_tenths_warmth_may_lower_activity_a_little() -> None:
+    """It does where the seeded cracker's salts dissolve, by 0.0001 to 0.0005 in ten kelvins, and nowhere below 0.9."""
+    dough = formula_of(load(ROOT / "examples" / "formula-seeded-cracker.yaml"), "seeded cracker dough")
+    made = formula_isotherm("seeded", dough.composition, crystalline=(), branch="adsorption")
+    X = np.linspace(0.01, 0.6, 4000)
+    for cold in (278.15, 288.15, 298.15, 308.15):
+        warm = isotherm.activity(made, X, cold + 10.0)
+        change = warm - isotherm.activity(made, X, cold)
+        assert np.all(change[warm < 0.9] > 0)
+        assert -0.0005 < change.min() < -0.0001
 
 
 def test_a_salted_cracker_rises_at_50_degrees() -> None:

@@ -130,6 +130,30 @@ def test_every_solute_says_how_far_it_was_checked() -> None:
             assert row["checked"] == pytest.approx(max(ends), abs=0.1)
 
 
+@pytest.mark.parametrize(
+    ("a", "grams", "high"), [(0.9, 110, 0.007), (0.8, 55, 0.016), (0.7, 35, 0.020), (0.6, 25, 0.028)]
+)
+def test_sorbitol_is_too_high_by_what_its_row_says(a: float, grams: float, high: float) -> None:
+    """Sloan and Labuza (1975), amorphous sorbitol, g water per 100 g, rounded to 5: the only table found. It is
+    missed by more than 0.005, so the row claims no `checked`; at 0.6 and 0.7 rounding alone makes as much."""
+    row = lookup("solutes", "sorbitol")
+    per_water = 100 / row["M"]
+    assert solution_activity("sorbitol", per_water / grams) - a == pytest.approx(high, abs=6e-4)
+    assert "checked" not in row.values
+    rounding = solution_activity("sorbitol", per_water / grams) - solution_activity(
+        "sorbitol", per_water / (grams - 2.5)
+    )
+    assert (high < 1.2 * rounding) == (a < 0.75)
+
+
+def test_saturated_fructose_is_some_hundredths_too_low() -> None:
+    """0.62 to 0.63 at 25 degC (figure from memory): far beyond `checked`, as the row says."""
+    row = lookup("solutes", "fructose")
+    m = solubility("fructose", T).value / row["M"]
+    assert m > 20 > row["checked"]
+    assert 0.62 - solution_activity("fructose", m) == pytest.approx(0.026, abs=2e-3)
+
+
 @pytest.mark.parametrize("salt", SALT_FREEZING)
 def test_pitzer_against_freezing_points(salt: str) -> None:
     """CRC Handbook freezing points, 0.12 to 2.1 mol/kg, one and two cations to the formula."""

@@ -13,10 +13,10 @@ from hardtack.cli.show import console, indented, show_assumptions, show_section
 from hardtack.dough.baked import COMPONENTS
 from hardtack.dough.rising import litres
 from hardtack.keeping.dough_report import DoughReport, DoughSheet
-from hardtack.keeping.dough_words import baked_words, bench_words, heat_words, proof_words, sentence
+from hardtack.keeping.dough_words import baked_words, bench_words, heat_words, oven_words, proof_words, sentence
 from hardtack.keeping.leavening_report import Leavening, PowderYield
 from hardtack.states import Floats
-from hardtack.units import celsius
+from hardtack.units import celsius, degrees
 
 SHOWN_AT = (40.0, 60.0, 80.0)
 """Temperatures [degC] of the table of gas, beside bench and end."""
@@ -253,9 +253,9 @@ def _lift(sheet: DoughSheet, leavening: Leavening) -> str:
     over, unit = (flour, "on flour") if flour else (1.0, "of the dough")
     dose = lift.dose
     if dose.soda == 0:
-        return f"For {1e3 * lift.cells:.2g} L of cells per kg at {celsius(lift.T):.0f} °C air and steam are enough."
+        return f"For {1e3 * lift.cells:.2g} L of cells per kg at {degrees(lift.T)} air and steam are enough."
     return (
-        f"For {1e3 * lift.cells:.2g} L of cells per kg at {celsius(lift.T):.0f} °C, by {lift.acid} alone: soda "
+        f"For {1e3 * lift.cells:.2g} L of cells per kg at {degrees(lift.T)}, by {lift.acid} alone: soda "
         f"{100 * dose.soda / over:.2f} % and acid {100 * dose.acid / over:.2f} % {unit} (L of CO₂ per kg at 25 °C: "
         f"{litres(dose.in_cells):.2g} in the cells, {litres(dose.dissolved):.2g} dissolved, {litres(dose.lost):.2g} lost)."
     )
@@ -268,7 +268,7 @@ def _yeast(out: Console, sheet: DoughSheet) -> None:
     table = _table("yeast", "time", "temperature", "CO₂ made, L per kg of dough")
     for stage in proved.stages:
         name = f"{stage.stage} ({stage.part})" if stage.part and stage.part != stage.stage else stage.stage
-        table.add_row(name, _time(stage.duration), f"{celsius(stage.T):.0f} °C", f"{litres(stage.made):.2g}")
+        table.add_row(name, _time(stage.duration), f"{degrees(stage.T)}", f"{litres(stage.made):.2g}")
     lines = [
         f"At the end of proof {proof_words(proved)} per kg stand in the cells (25 °C), "
         f"{litres(proved.dissolved):.2g} are dissolved. Sugar used {1e3 * proved.glucose:.2g} g, alcohol made "
@@ -305,7 +305,7 @@ def _gas(out: Console, sheet: DoughSheet) -> None:
         cells = float(rise.cells[k])
         open_ = math.isnan(cells)
         row = [
-            f"{celsius(float(rise.T[k])):.0f} °C"
+            f"{degrees(float(rise.T[k]))}"
             + (" (bench)" if float(rise.times[k]) <= rise.oven_at else ""),
             f"{litres(float(rise.carbon_dioxide[k]) + rise.by_yeast):.2f}",
             *(f"{litres(float(way[k])):.2f}" for way in ways.values()),
@@ -318,8 +318,8 @@ def _gas(out: Console, sheet: DoughSheet) -> None:
     lines = [
         f"CO₂ given so far{', with what yeast left at the end of proof' if rise.by_yeast > 0 else ''}; cells hold it with "
         "mixed-in air and steam at their temperature, less what the dough's water dissolves.",
-        "Cells are reckoned as closed up to 90 °C, where expansion ends; crumb sets and leaks from some 60 °C on, so the "
-        "later figures are what the gas could fill, not what the piece will be.",
+        "Cells are reckoned as closed up to 90 °C (194 °F), where expansion ends; crumb sets and leaks from some 60 °C (140 °F) "
+        "on, so the later figures are what the gas could fill, not what the piece will be. " + oven_words(sheet),
     ]
     show_section(out, "Gas from bench to oven", lines)
     out.print(table)

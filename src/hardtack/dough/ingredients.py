@@ -93,55 +93,45 @@ def _sugars(row: Row) -> float:
 
 
 def _row(name: str) -> Row:
-    try:
-        return reference.lookup(OWN, name)
-    except NotOnShelf:
-        pass
-    try:
-        return reference.lookup(TABLE, name)
-    except NotOnShelf:
-        leavener = _leavener(name)
-        if leavener is not None:
-            return leavener
-        spellings = {
-            spelling.casefold(): spelling
-            for topic in (OWN, TABLE)
-            for row in reference.rows(topic)
-            for spelling in (row.name, *row.also)
-        }
-        close = difflib.get_close_matches(name.casefold(), spellings, n=3, cutoff=0.6)
-        holding = [key for key in spellings if name.casefold() in key and key not in close]
-        near = [spellings[key] for key in (*close, *holding[:3])]
-        guess = f"perhaps {' or '.join(repr(word) for word in near)}; " if near else ""
-        raise NotOnShelf(
-            Problem(
-                f"the shelf holds no ingredient {name!r}",
-                f"{guess}`hardtack reference {TABLE}` and `hardtack reference {OWN}` list them; or {_INLINE}",
-            )
-        ) from None
+    row = reference.on_shelf(OWN, name) or reference.on_shelf(TABLE, name) or _leavener(name)
+    if row is not None:
+        return row
+    spellings = {
+        spelling.casefold(): spelling
+        for topic in (OWN, TABLE)
+        for row in reference.rows(topic)
+        for spelling in (row.name, *row.also)
+    }
+    close = difflib.get_close_matches(name.casefold(), spellings, n=3, cutoff=0.6)
+    holding = [key for key in spellings if name.casefold() in key and key not in close]
+    near = [spellings[key] for key in (*close, *holding[:3])]
+    guess = f"perhaps {' or '.join(repr(word) for word in near)}; " if near else ""
+    raise NotOnShelf(
+        Problem(
+            f"the shelf holds no ingredient {name!r}",
+            f"{guess}`hardtack reference {TABLE}` and `hardtack reference {OWN}` list them; or {_INLINE}",
+        )
+    )
 
 
 def _leavener(name: str) -> Row | None:
     """What stands for a leavener that the tables of ingredients do not name: acid salt, or dry yeast."""
     for topic, stand_in in _LEAVENERS.items():
-        try:
-            reference.lookup(topic, name)
-        except NotOnShelf:
-            continue
-        return reference.lookup(*stand_in)
+        if reference.on_shelf(topic, name) is not None:
+            return reference.lookup(*stand_in)
     return None
 
 
 def _kinds(row: Row, name: str) -> Row:
     """The shelf's word on the row's sugars and protein."""
-    try:
-        return reference.lookup(KINDS, row.name)
-    except NotOnShelf:
-        if _sugars(row) <= FEW_SUGARS:
-            return reference.lookup(KINDS, "default")
-        raise HardtackError(
-            f"{name!r} holds {100 * _sugars(row):.3g} % sugars, and the shelf does not say which", _INLINE
-        ) from None
+    kinds = reference.on_shelf(KINDS, row.name)
+    if kinds is not None:
+        return kinds
+    if _sugars(row) <= FEW_SUGARS:
+        return reference.lookup(KINDS, "default")
+    raise HardtackError(
+        f"{name!r} holds {100 * _sugars(row):.3g} % sugars, and the shelf does not say which", _INLINE
+    )
 
 
 def _sugars_used(name: str, kinds: Row) -> Used:

@@ -7,9 +7,8 @@ from dataclasses import dataclass, replace
 
 from hardtack.dough.formula import Formula
 from hardtack.dough.leavening import SODA, Dose, SourIngredient, balance, equivalence_value, powder
-from hardtack.errors import NotOnShelf
 from hardtack.product import FormulaSpec
-from hardtack.reference import Row, lookup, rows
+from hardtack.reference import Row, lookup, on_shelf, rows
 from hardtack.sourced import Used
 
 BASES, ACIDS, YEAST, POWDERS, SOUR = (
@@ -117,14 +116,6 @@ def _numbers(acid: Row) -> list[Used]:
         Used(f"{named[key]} {acid.name}", amount if amount.source else replace(amount, source=UNNAMED), False)
         for key, amount in amounts.items()
     ]
-
-
-def on_shelf(topic: str, name: str) -> Row | None:
-    """The row of that name, or None when the topic holds none."""
-    try:
-        return lookup(topic, name)
-    except NotOnShelf:
-        return None
 
 
 def _powder(

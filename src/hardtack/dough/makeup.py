@@ -7,11 +7,10 @@ from dataclasses import dataclass
 from hardtack.dough import brought as bring
 from hardtack.dough.formula import Formula
 from hardtack.dough.label import named_allergens
-from hardtack.dough.leaveners import on_shelf
 from hardtack.dough.structure import BiteStrength, Laminate, Makeup, bite_strength, laminate
 from hardtack.product import FormulaSpec
 from hardtack.product.dough_spec import TextureSpec
-from hardtack.reference import lookup
+from hardtack.reference import lookup, on_shelf
 from hardtack.sourced import Used
 
 
@@ -39,7 +38,7 @@ def makeup_of(spec: FormulaSpec, formula: Formula, moisture: float | None) -> Ma
     folded = laminate_of(spec, formula)
     return Makeup(
         gluten_protein=bring.mass_of(gluten, lambda made: made.wheat_protein) / flour,
-        hydration=formula.hydration,
+        hydration=bring.water([part for part in parts if not part.flour]) / flour,
         fat=bring.mass_of(mixed, lambda made: made.fat) / flour,
         sugar=(bring.mass_of(parts, bring.sugars) + bring.mass_of(parts, bring.polyols)) / flour,
         final_moisture=moisture,

@@ -9,7 +9,9 @@ import numpy as np
 from hardtack.dough.fermentation import Fermented
 from hardtack.dough.gas import air_moles, cells_and_water, gas_volume, steam_share
 from hardtack.dough.leaveners import Leaveners
+from hardtack.dough.leavening import balance
 from hardtack.dough.release import Release, release
+from hardtack.dough.soda import OPEN_CRUMB, decomposition
 from hardtack.product.dough_spec import LeaveningSpec
 from hardtack.reference import lookup
 from hardtack.sourced import Sourced, Used
@@ -28,8 +30,10 @@ class Rise:
 
     `times` [s] run from mixing; the oven begins at `oven_at`. Moles of carbon dioxide given so far by acid, by heat,
     by ammonium bicarbonate, and by yeast (only what is still there at the end of proof); `ammonia` [mol]. `cells`
-    [m3 per kg] is their volume with mixed-in air and steam, NaN above the end of expansion. `outside` and `law` tell how
-    far the split of soda by heat is covered by its measurements.
+    [m3 per kg] is their volume with mixed-in air and steam, NaN above the end of expansion. `lost` [mol] of the leaveners'
+    carbon dioxide has left the dough before the oven: it counts as given and is not in the cells. `outside` and `law` tell
+    how far the split of soda by heat is covered by its measurements; `by_heat_open` [mol] is what it gives at the end by
+    the quickest law for an open crumb that dries, of `open_law`.
     """
 
     times: Floats
@@ -39,6 +43,9 @@ class Rise:
     by_heat: Floats
     by_ammonium: Floats
     by_yeast: float
+    lost: float
+    by_heat_open: float
+    open_law: str
     ammonia: Floats
     cells: Floats
     air: float
@@ -78,7 +85,10 @@ def rise(
     T = np.concatenate(([start.value], np.linspace(start.value, hot, POINTS)))
     given_so_far = release(1.0, leaveners.bases, times, T, leaveners.acids, leaveners.sour)
     yeast = proved.in_cells + proved.dissolved if proved else 0.0
-    cells, steam = _cells(given_so_far, yeast, air, T, water, a)
+    kept, kept_used = _kept(spec, wait)
+    lost = float(given_so_far.carbon_dioxide[1]) * (1.0 - kept)
+    cells, steam = _cells(given_so_far, yeast, np.where(times < wait.value, 0.0, lost), air, T, water, a)
+    opened, open_law = _open(leaveners, times, T)
     used = (
         Used("time from mixer to oven", wait, bench_told),
         Used("temperature of the dough on the bench", start, bench_told),
@@ -91,13 +101,15 @@ def rise(
         ),
         *air_used,
     )
+    if lost > 0:
+        used += kept_used
     soda = given_so_far.soda
     if float(given_so_far.by_heat[-1]) > 0:
         law = lookup("soda decomposition", soda.law)
         used += (Used(f"split of soda by heat, activation energy ({law.name})", law.values["E"], False),)
     return Rise(
-        times, T, wait.value, given_so_far.by_acid, given_so_far.by_heat, given_so_far.by_ammonium, yeast,
-        given_so_far.ammonia, cells, air, steam, soda.law, soda.valid, soda.outside, used,
+        times, T, wait.value, given_so_far.by_acid, given_so_far.by_heat, given_so_far.by_ammonium, yeast, lost,
+        opened, open_law, given_so_far.ammonia, cells, air, steam, soda.law, soda.valid, soda.outside, used,
     )  # fmt: skip
 
 
@@ -108,6 +120,26 @@ def _given(spec: LeaveningSpec | None, name: str) -> tuple[Sourced, Sourced, boo
     if name == "oven" and spec is not None and spec.oven is not None:
         return spec.oven.lasts, spec.oven.to, True
     return row.values["time"], row.values["temperature"], False
+
+
+def _kept(spec: LeaveningSpec | None, wait: Sourced) -> tuple[float, tuple[Used, ...]]:
+    """Share of the gas of the bench still there when the oven begins: the file's own, else 0.5^(wait / half-life).
+
+    All of it is taken to come at the mixer, so a dough whose gas comes late on the bench loses less. Assumed.
+    """
+    own = spec.bench.kept if spec and spec.bench else None
+    if own is not None:
+        return own.value, (Used("share of the bench's gas kept until the oven", own, True),)
+    half = lookup(DEFAULTS, "gas of the bench").values["time"]
+    return 0.5 ** (wait.value / half.value), (Used("half-life of the bench's gas in the dough", half, False),)
+
+
+def _open(leaveners: Leaveners, times: Floats, T: Floats) -> tuple[float, str]:
+    """Carbon dioxide [mol] of soda without acid at the end by the quickest law of `OPEN_CRUMB`, and that law."""
+    left = balance(1.0, leaveners.bases, leaveners.acids, leaveners.sour).by_heat
+    extents = {law: float(decomposition(law, times, T).extent[-1]) for law in OPEN_CRUMB}
+    quickest = max(extents, key=lambda law: extents[law])
+    return left * extents[quickest], quickest
 
 
 def _air(spec: LeaveningSpec | None, T: float, a: float) -> tuple[float, tuple[Used, ...]]:
@@ -123,7 +155,7 @@ def _air(spec: LeaveningSpec | None, T: float, a: float) -> tuple[float, tuple[U
 
 
 def _cells(
-    given: Release, yeast: float, air: float, T: Floats, water: float, a: float
+    given: Release, yeast: float, lost: Floats, air: float, T: Floats, water: float, a: float
 ) -> tuple[Floats, Floats]:
     """Volume of the cells [m3 per kg of dough], NaN above the end of expansion, and the share of steam in them."""
     closed = lookup(DEFAULTS, "end of expansion")["temperature"]
@@ -132,7 +164,7 @@ def _cells(
         if now > closed:
             continue
         share = steam_share(a, now)
-        moles = float(given.carbon_dioxide[k]) + yeast
+        moles = float(given.carbon_dioxide[k] - lost[k]) + yeast
         in_cells, _ = cells_and_water(moles, air, water, now, a)
         cells[k] = gas_volume(in_cells + air + float(given.ammonia[k]), now, a)
         steam[k] = share

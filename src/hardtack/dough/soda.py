@@ -21,6 +21,8 @@ TOPIC = "soda decomposition"
 IN_CELL = "Ball, high carbon dioxide"
 """The law for soda in the closed cells of a dough: decomposition held back by the carbon dioxide around it.
 """
+OPEN_CRUMB = ("Wu and Shih", "Ball, nitrogen")
+"""The laws for soda that dries in an open crumb, its carbon dioxide swept away: measured in flowing nitrogen."""
 FORMS = ("first order", "contracting cube")
 
 

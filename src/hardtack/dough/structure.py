@@ -23,7 +23,7 @@ _LEVELS: tuple[Direction, Direction, Direction] = ("low", "middle", "high")
 @dataclass(frozen=True, slots=True)
 class Makeup:
     """What decides structure, as shares of the flour (egg and gluten as protein, fat as mixed into the
-    dough).
+    dough). `hydration` is all water but the flour's own.
 
     `sheets` is the number of dough sheets parted by fat, 1 when not laminated; `final_moisture` is of the
     baked piece on wet basis.

@@ -7,7 +7,7 @@ from functools import partial
 from typing import TYPE_CHECKING
 
 from hardtack import reference
-from hardtack.errors import HardtackError, NotOnShelf
+from hardtack.errors import HardtackError
 from hardtack.failures.names import CHECKING, COLOUR, FIRMING, RANCIDITY, SUGAR
 from hardtack.keeping.judged import ROOM, Judged, NotJudged, Verdict, all_layers, given_or
 from hardtack.pack.gas import oxygen_ingress
@@ -88,11 +88,8 @@ def crumb_of(product: Product, pieces: tuple[Piece, ...]) -> tuple[Layer, Row] |
 
 def _firms(words: tuple[str, ...]) -> Row | None:
     for word in words:
-        try:
-            row = reference.lookup("firming", word)
-        except NotOnShelf:
-            continue
-        if "k" in row.values:
+        row = reference.on_shelf("firming", word)
+        if row is not None and "k" in row.values:
             return row
     return None
 

@@ -209,6 +209,8 @@ def _rise(sheet: DoughSheet) -> dict[str, Any]:
         "by_heat": rise.by_heat.tolist(),
         "by_ammonium": rise.by_ammonium.tolist(),
         "by_yeast": rise.by_yeast,
+        "lost_on_bench": rise.lost,
+        "by_heat_open_crumb": rise.by_heat_open,
         "ammonia": rise.ammonia.tolist(),
         "bench_share": bench_share(rise),
         "litres_per_kg_25degC": litres(float(rise.carbon_dioxide[-1])),
@@ -216,6 +218,7 @@ def _rise(sheet: DoughSheet) -> dict[str, Any]:
         "steam_in_cells": [None if math.isnan(y) else y for y in rise.steam.tolist()],
         "split_law": rise.law,
         "split_outside_range": rise.outside,
+        "open_crumb_law": rise.open_law,
     }
 
 

@@ -55,7 +55,7 @@ class DoughSheet:
     """Everything about one formula. Activities at 25 degC, `error` their stated rms error.
 
     `solvent` is water with sugars and polyols over flour, `sugar_in_solvent` their share of it; None without flour.
-    `parts` are kg per kg of dough. `baked` and what hangs on it are None where nothing says how far it is baked.
+    `parts` are kg per kg of dough. `baked_in_oven` says that the file gives the oven of this dough. `baked` and what hangs on it are None where nothing says how far it is baked.
     """
 
     name: str
@@ -80,6 +80,7 @@ class DoughSheet:
     structure: StructureCard | None
     laminate: Laminate | None
     texture: Texture | None
+    baked_in_oven: bool
     remarks: tuple[str, ...]
     used: tuple[Used, ...]
 
@@ -173,6 +174,7 @@ def _sheet(product: Product, name: str, spec: FormulaSpec) -> DoughSheet:
         structure=structure_card(makeup) if makeup is not None else None,
         laminate=laminate_of(spec, formula),
         texture=texture,
+        baked_in_oven=product.oven is not None and product.oven.formula == name,
         remarks=(*remarks, *leaveners.remarks, *(proved.remarks if proved else ())),
         used=_used(
             formula.used, (_error(name, iso.activity_sd, iso.source),), leaveners.used, proved.used if proved else (),

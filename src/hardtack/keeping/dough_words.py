@@ -5,7 +5,7 @@ from __future__ import annotations
 from hardtack.dough.fermentation import Fermented
 from hardtack.dough.rising import bench_share, litres
 from hardtack.keeping.dough_report import DoughSheet
-from hardtack.units import celsius, wet_basis
+from hardtack.units import degrees, wet_basis
 
 
 def sentence(sheet: DoughSheet) -> str:
@@ -52,7 +52,18 @@ def _gas(sheet: DoughSheet) -> str:
         when = "all of it before the oven"
     else:
         when = f"{100 * (1 - bench):.0f} % of it in the oven"
-    return f"the leaveners give {litres(given):.2g} L of CO₂ per kg (25 °C), {when}"
+    said = f"the leaveners give {litres(given):.2g} L of CO₂ per kg (25 °C), {when}"
+    spare = _unsplit(sheet)
+    if litres(spare) >= 0.01 * litres(given):
+        said += f", and {litres(spare):.2g} L more at most, in the oven, where heat splits the soda without acid"
+    return said
+
+
+def _unsplit(sheet: DoughSheet) -> float:
+    """Carbon dioxide [mol] that soda without acid would still give by heat, beyond what is counted."""
+    if sheet.leavening is None:
+        return 0.0
+    return sheet.leavening.balance.by_heat - float(sheet.rise.by_heat[-1])
 
 
 def _yeast(sheet: DoughSheet) -> str:
@@ -93,10 +104,24 @@ def bench_words(sheet: DoughSheet) -> str:
             f"{', '.join(unknown)}, here taken as late. Measure it in your own dough."
         )
     if bench < 0.5:
-        return f"{100 * bench:.0f} % of the gas comes on the bench, the rest in the oven: the dough can wait."
+        return (
+            f"{100 * bench:.0f} % of the gas comes on the bench, the rest in the oven: the dough can wait.{_lost(sheet)}"
+        )
     return (
         f"{100 * bench:.0f} % of the gas comes before the oven, as soon as soda and dissolved acid meet: bake at once, or "
-        "take a slower acid. What a long rest loses of it is not counted."
+        f"take a slower acid.{_lost(sheet)}"
+    )
+
+
+def _lost(sheet: DoughSheet) -> str:
+    """What a waiting dough loses of it."""
+    lost = litres(sheet.rise.lost)
+    if lost < 0.005:
+        return ""
+    minutes = sheet.rise.oven_at / 60.0
+    return (
+        f" In {minutes:.3g} min before the oven it is taken to lose {lost:.2g} L of CO₂ per kg: the cells of the table go "
+        "without it. Give 'bench: {kept: 90 %}' where you measured it."
     )
 
 
@@ -105,11 +130,25 @@ def heat_words(sheet: DoughSheet) -> str:
     leavening = sheet.leavening
     if leavening is None or leavening.balance.by_heat <= 0:
         return ""
-    split = float(sheet.rise.by_heat[-1]) / leavening.balance.by_heat
+    whole, rise = leavening.balance.by_heat, sheet.rise
+    least, most = sorted((float(rise.by_heat[-1]) / whole, rise.by_heat_open / whole))
     words = (
-        f"Of the soda without acid {100 * split:.2g} % splits by heat on this climb to {celsius(float(sheet.rise.T[-1])):.0f} °C, "
-        f"by the law of {sheet.rise.law} (dry solid, {sheet.rise.valid})"
+        f"All of the soda without acid would give {litres(whole):.2g} L of CO₂ per kg by heat. On this climb to "
+        f"{degrees(float(rise.T[-1]))} {100 * least:.1g} to {100 * most:.2g} % of it splits: the laws for closed cells full of "
+        f"carbon dioxide ({rise.law}) and for an open crumb that dries ({rise.open_law}); the sums above and below count the "
+        "first."
     )
-    if sheet.rise.outside > 0.1:
-        words += ", much of it outside that range, so a guess"
-    return words + "."
+    if rise.outside > 0.1:
+        words += " Much of that lies below the temperatures they were measured at, so it is a guess."
+    return (
+        words + " The trade counts on soda from about 93 °C (200 °F) on (common practice, no source): that is where it begins. "
+        "By these laws of the dry solid it takes hours there and minutes at 130 °C (266 °F), so it comes from rim and dry crumb "
+        "of thin goods, not from their wet middle. For soda dissolved in a wet dough no law was found."
+    )
+
+
+def oven_words(sheet: DoughSheet) -> str:
+    """Where the lift itself is worked out."""
+    if sheet.baked_in_oven:
+        return "The file has an 'oven:': `hardtack oven` on it follows lift, setting and leaks of this dough."
+    return "Give the file an 'oven:' and `hardtack oven` follows lift, setting and leaks."

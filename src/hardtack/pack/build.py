@@ -193,10 +193,9 @@ def _at_its_test(film: Film, wet: float, dry: float) -> Film:
 def _law(name: str) -> reference.Row:
     """The temperature law of the first polymer named in the film's name, else that of any other film."""
     for word in name.replace("/", " ").split():
-        try:
-            return reference.lookup("film temperature law", word)
-        except NotOnShelf:
-            continue
+        row = reference.on_shelf("film temperature law", word)
+        if row is not None:
+            return row
     return reference.lookup("film temperature law", "any other film")
 
 

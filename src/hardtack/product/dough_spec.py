@@ -158,6 +158,9 @@ class BenchSpec(Model):
 
     lasts: Duration = Field(description="from mixing to the oven", examples=["20 min"])
     temperature: Temperature = Field(description="temperature of the dough", examples=["24 degC"])
+    kept: Share | None = Field(
+        None, description="share of the leaveners' gas of the bench that is still there when the oven begins"
+    )
 
 
 class HeatingSpec(Model):

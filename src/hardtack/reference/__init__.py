@@ -15,7 +15,19 @@ from hardtack.reference.builders import (
     reclosing,
     whole_pack_factor,
 )
-from hardtack.reference.shelf import Row, Source, Symbol, Topic, find, lookup, rows, sources, topic, topics
+from hardtack.reference.shelf import (
+    Row,
+    Source,
+    Symbol,
+    Topic,
+    find,
+    lookup,
+    on_shelf,
+    rows,
+    sources,
+    topic,
+    topics,
+)
 
 __all__ = [
     "Row",
@@ -34,6 +46,7 @@ __all__ = [
     "isosteric_heat",
     "isotherm",
     "lookup",
+    "on_shelf",
     "place",
     "reclosing",
     "rows",

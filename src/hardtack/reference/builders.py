@@ -6,8 +6,7 @@ from dataclasses import replace
 from types import MappingProxyType
 from typing import cast
 
-from hardtack.errors import NotOnShelf
-from hardtack.reference.shelf import Row, lookup, rows
+from hardtack.reference.shelf import Row, lookup, on_shelf, rows
 from hardtack.sourced import Sourced
 from hardtack.states import Barrier, Branch, Diffusivity, IsostericHeat, Isotherm
 
@@ -99,10 +98,7 @@ def film_coefficient(name: str = "still air") -> Sourced:
 def film_humidity_law(name: str) -> Row | None:
     """How a film's permeance rises in damp air, by the film's name: `factor at A` for mean activities A; None when
     the shelf knows of no rise."""
-    try:
-        return lookup("film humidity law", name)
-    except NotOnShelf:
-        return None
+    return on_shelf("film humidity law", name)
 
 
 def reclosing(name: str = "default") -> Row:

@@ -13,7 +13,7 @@ or amorphous at any concentration. What exceeds solubility is inert crystal.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -23,12 +23,12 @@ from numpy.typing import NDArray
 from hardtack.errors import HardtackError
 from hardtack.reference import lookup
 from hardtack.states import Floats
-from hardtack.water.electrolyte import salt_molality
+from hardtack.water.electrolyte import salt_molality, salt_solution_activity
 from hardtack.water.isotherms.constants import Numbers
 from hardtack.water.solubility import solubility
-from hardtack.water.solutions import solution_molality
+from hardtack.water.solutions import solution_activity, solution_molality
 
-_DRIEST, _WETTEST = 1e-3, 1.0 - 1e-6
+_DRIEST = 1e-3
 _ROUNDS, _NEAR = 60, 1e-11
 
 
@@ -74,6 +74,12 @@ def molality(solute: Solute, a: Numbers) -> Floats:
     return solution_molality(solute.name, a)
 
 
+def _saturated_depth(solute: Solute) -> float:
+    """-ln of the water activity over its saturated solution."""
+    activity = salt_solution_activity if solute.salt else solution_activity
+    return -float(np.log(activity(solute.name, solute.saturation)))
+
+
 def deliquescence(mixture: Collection[Solute]) -> float | None:
     """Activity at which the mixture's crystals begin to take up bulk water; below that of any member alone.
 
@@ -117,20 +123,39 @@ def _sets(members: int) -> NDArray[np.bool_]:
 def _points(saturated: tuple[tuple[str, bool, float], ...]) -> Floats:
     """For every set, the activity at which its sum S_i/m_i(a), which rises with a, reaches 1.
 
-    All sets at once: its logarithm is nearly straight in ln(-ln a), so regula falsi with the idle end's miss
-    halved (Dowell and Jarratt 1971, BIT 11:168) is there in a few rounds.
+    A member alone is there over its saturated solution. A set is there below any of its members, near their
+    product (Ross), as a rule well above its square; where not, the bracket reaches to the driest.
     """
     kept = [Solute(name, salt, 1.0, saturation) for name, salt, saturation in saturated]
-    chosen = _sets(len(kept)).astype(float)
+    alone = np.array([_saturated_depth(solute) for solute in kept])
+    sets = _sets(len(kept))
+    t = np.log((sets * alone).max(axis=1))
+    several = sets.sum(axis=1) > 1
+    if np.any(several):
+        chosen = sets[several].astype(float)
+        t[several] = _together(kept, chosen, t[several], np.log(2.0 * (chosen @ alone)))
+    return np.asarray(np.exp(-np.exp(t)))
+
+
+def _together(kept: Sequence[Solute], chosen: Floats, wet: Floats, dry: Floats) -> Floats:
+    """ln(-ln a) of the point of every set (a row of `chosen`), from a wet end at or above it and a likely dry end.
+
+    All sets at once: the sum's logarithm is nearly straight in ln(-ln a), so regula falsi with the idle end's
+    miss halved (Dowell and Jarratt 1971, BIT 11:168) is there in a few rounds.
+    """
 
     def miss(t: Floats) -> Floats:
         a = np.exp(-np.exp(t))
         crowding = np.array([solute.saturation / molality(solute, a) for solute in kept])
         return np.asarray(np.log((chosen * crowding.T).sum(axis=1)))
 
-    wet, dry = (np.full(len(chosen), np.log(-np.log(a))) for a in (_WETTEST, _DRIEST))
+    driest = np.full_like(wet, np.log(-np.log(_DRIEST)))
+    dry = np.minimum(dry, driest)
     over, under = miss(wet), miss(dry)
-    last = np.zeros(len(chosen))
+    if np.any(under >= 0.0):
+        dry = np.where(under < 0.0, dry, driest)
+        under = miss(dry)
+    last = np.zeros_like(wet)
     t = dry
     for _ in range(_ROUNDS):
         t = np.where(under < 0.0, wet + over * (dry - wet) / (over - under), dry)
@@ -142,7 +167,7 @@ def _points(saturated: tuple[tuple[str, bool, float], ...]) -> Floats:
         last = side
         if np.all(np.abs(now) < _NEAR):
             break
-    return np.asarray(np.exp(-np.exp(t)))
+    return t
 
 
 def solution_water(mixture: Collection[Solute], a: Floats, width: float) -> Floats:

@@ -73,10 +73,14 @@ def salt_molality(salt: str, a: Numbers, saturation: float) -> Floats:
     row = lookup("electrolytes", salt)
     depth = -np.log(np.asarray(a, dtype=float)) / (row["ions"] * MOLAR_MASS_WATER)
     least, most, held = _reach(salt, saturation)
+
+    def curve(m: Floats) -> tuple[Numbers, Numbers]:
+        phi, rise = _osmotic(row, m)
+        return m * phi, phi + rise
+
     inside = np.asarray(
         invert(
-            lambda m: m * _osmotic(row, m)[0],
-            lambda m: sum(_osmotic(row, m)),
+            curve,
             np.minimum(depth, held * saturation),
             np.minimum(depth / most, saturation),
             np.minimum(depth / least, saturation),

@@ -74,8 +74,10 @@ def _swollen(a: Floats, joined: float, relative_density: float, name: str) -> Fl
         )
     v = np.asarray(
         invert(
-            lambda v: -np.log1p(-v) - v - _SWOLLEN_CHI * v * v - steep * v**4,
-            lambda v: v * v * (1.0 / (1.0 - v) - 4.0 * steep * v),
+            lambda v: (
+                -np.log1p(-v) - v - _SWOLLEN_CHI * v * v - steep * v**4,
+                v * v * (1.0 / (1.0 - v) - 4.0 * steep * v),
+            ),
             -np.log(a),
             np.zeros_like(a),
             np.full_like(a, v_join),

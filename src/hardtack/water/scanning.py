@@ -7,7 +7,8 @@ the wetting branch but scans towards it. The slope on the way is a weighted mean
     drying:  X' = ((X - Xw)^2 Xd' + gamma (X - Xd)^2 Xw') / (Xd - Xw)^2
 
 with Xw, Xd the branches at the same activity. Both weights are positive, so the path always rises with activity.
-Source: remembered as Pedersen 1990; gamma is a row of the shelf.
+Source: Rode (2001), Moisture transport with hysteresis, eqs. 2 and 3, for building materials, with gamma = 0.1
+(a row of the shelf). No food's loop was found to hold it against.
 """
 
 from __future__ import annotations

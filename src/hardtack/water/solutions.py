@@ -10,6 +10,7 @@ at fixed composition hardly moves. How far each was met by a table is its row's 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 
 import numpy as np
 
@@ -48,6 +49,7 @@ def norrish(x: Numbers, K: float, b: float = 0.0, c: float = 0.0) -> Numbers:
     return (1.0 - x) * np.exp(-K * np.square(held) * (1.0 + held * (b + c * held)))
 
 
+@lru_cache(maxsize=64)
 def _turn(b: float, c: float) -> float:
     """The mole fraction at which x^2 (1 + b x + c x^2) stops rising, 1 when it never does."""
     turns = [root.real for root in np.roots([4.0 * c, 3.0 * b, 2.0]) if abs(root.imag) < 1e-12]
@@ -104,17 +106,15 @@ def norrish_molality(a: Numbers, K: float, b: float = 0.0, c: float = 0.0) -> Fl
     highest = -np.expm1(-depth) if K >= 0 else np.full_like(depth, _LARGEST_X)
     turn = _turn(b, c)
 
-    def exponent(x: Floats) -> Floats:
+    def curve(x: Floats) -> tuple[Floats, Floats]:
         held = np.minimum(x, turn)
-        return K * held * held * (1.0 + held * (b + c * held))
-
-    def rate(x: Floats) -> Floats:
-        return np.where(x < turn, K * x * (2.0 + x * (3.0 * b + 4.0 * c * x)), 0.0)
+        exponent = K * held * held * (1.0 + held * (b + c * held))
+        rate = np.where(x < turn, K * x * (2.0 + x * (3.0 * b + 4.0 * c * x)), 0.0)
+        return -np.log1p(-x) + exponent, 1.0 / (1.0 - x) + rate
 
     x = np.asarray(
         invert(
-            lambda x: -np.log1p(-x) + exponent(x),
-            lambda x: 1.0 / (1.0 - x) + rate(x),
+            curve,
             depth,
             np.zeros_like(depth),
             np.minimum(highest, _LARGEST_X),

@@ -104,8 +104,7 @@ def unheated(a: Numbers, p: Constants | Points, iso: Isotherm, theta: Numbers) -
     # The heat lies between none and q0, which brackets r.
     full = a * np.exp(-theta * _heat(iso).q0)
     dry = invert(
-        lambda r: _literal(r, p, iso, theta)[0],
-        lambda r: _literal(r, p, iso, theta)[1],
+        lambda r: _literal(r, p, iso, theta),
         np.minimum(a, join.a),
         np.minimum(join.r, np.minimum(a, full)),
         np.minimum(join.r, np.maximum(a, full)),

@@ -24,8 +24,7 @@ def moisture(a: Numbers, p: Constants) -> Numbers:
 def activity(X: Numbers, p: Constants) -> Numbers:
     """Water activity at X [kg/kg dry], by bracketed Newton steps."""
     return invert(
-        lambda a: moisture(a, p),
-        lambda a: slope(a, p),
+        lambda a: (moisture(a, p), slope(a, p)),
         np.minimum(X, moisture(limit(p), p)),
         0.0,
         # The first term alone holds at most X.

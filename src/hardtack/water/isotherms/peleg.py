@@ -25,8 +25,7 @@ def activity(X: Numbers, p: Constants) -> Numbers:
     # Each term alone holds at most X, the larger at least half of it: that brackets the activity.
     half = np.minimum(_power(X, p, 1, 2.0), _power(X, p, 3, 2.0))
     return invert(
-        lambda a: moisture(a, p),
-        lambda a: slope(a, p),
+        lambda a: (moisture(a, p), slope(a, p)),
         np.minimum(X, p["C1"] + p["C3"]),
         np.minimum(half, 1.0),
         np.minimum(1.0, np.minimum(_power(X, p, 1, 1.0), _power(X, p, 3, 1.0))),

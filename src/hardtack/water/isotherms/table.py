@@ -50,8 +50,7 @@ def activity(X: Numbers, points: Points) -> Numbers:
     knots, values, slopes = _curve(points)
     i = np.clip(np.searchsorted(values, X, side="right") - 1, 0, len(knots) - 2)
     inside = invert(
-        lambda a: moisture(a, points),
-        lambda a: slope(a, points),
+        lambda a: (moisture(a, points), slope(a, points)),
         np.minimum(X, values[-1]),
         knots[i],
         knots[i + 1],
