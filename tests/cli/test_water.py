@@ -14,7 +14,7 @@ from hardtack.cli import main
 ROOT = Path(__file__).parents[2]
 SANDWICH = str(ROOT / "examples" / "formula-sandwich.yaml")
 CRACKER = str(ROOT / "examples" / "formula-seeded-cracker.yaml")
-PLAIN = str(ROOT / "examples" / "lean-cracker-humid-coast.yaml")
+PLAIN = str(ROOT / "examples" / "crackers-opened-at-home.yaml")
 
 
 def run(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from hardtack import reference
-from hardtack.dough.baked import COMPONENTS, Baked, baked_of, dough_parts
+from hardtack.dough import Formula
+from hardtack.dough.baked import COMPONENTS, Baked, baked_of, dough_parts, fermented_out
 from hardtack.dough.fermentation import fermented
 from hardtack.dough.leaveners import leaveners_of
 from hardtack.dough.leavening import balance
@@ -128,3 +129,39 @@ def test_baked_pieces_lie_near_the_finished_goods_of_the_usda(
     for part, band in bands.items():
         computed = piece.parts[part] / piece.mass
         assert computed == pytest.approx(published[part], rel=band), (part, computed, published[part])
+
+
+def eaten(text: str) -> tuple[Formula, Formula, float]:
+    """The formula as mixed and after the yeast, and the glucose [kg per kg of dough] that went."""
+    spec, formula = dough_of(text)
+    proved = fermented(spec, formula, leaveners_of(spec, formula))
+    return formula, fermented_out(formula, proved), proved.glucose if proved else 0.0
+
+
+def test_sugar_the_yeast_took_is_off_the_dry_matter() -> None:
+    """Sucrose 342.30 g/mol gives two glucose, 360.31 g: 1 g of glucose eaten is 0.950 g of sucrose; lactose stays."""
+    mixed, left, glucose = eaten(BREAD)
+    per_dough = mixed.composition.dry_mass * (1.0 + mixed.moisture)
+    assert glucose > 0.004
+    sugars, after = mixed.composition.sugars, left.composition.sugars
+    gone = {name: (sugars[name] - after[name]) / per_dough for name in sugars}
+    assert gone["lactose"] == 0.0
+    as_glucose = sum(
+        mass * {"sucrose": 1 / 0.95, "maltose": 1 / 0.95}.get(name, 1.0) for name, mass in gone.items()
+    )
+    assert as_glucose == pytest.approx(glucose, rel=1e-3)
+    assert left.composition.starch == mixed.composition.starch  # there was sugar enough
+
+
+def test_without_sugar_the_yeast_takes_starch_and_without_yeast_nothing_goes() -> None:
+    lean = bakers("bread flour 100", "water 60", "fresh yeast 3",
+                  keys=", ferments: [{stage: proof, lasts: 90 min, temperature: 36 degC}]")  # fmt: skip
+    mixed, left, glucose = eaten(lean)
+    per_dough = mixed.composition.dry_mass * (1.0 + mixed.moisture)
+    food = sum(mixed.composition.sugars.values()) / per_dough
+    gone = (mixed.composition.starch - left.composition.starch) / per_dough
+    assert sum(left.composition.sugars.values()) == pytest.approx(0.0, abs=1e-12)
+    assert gone == pytest.approx(0.9 * (glucose - food), rel=0.08)  # 162.14 of starch for 180.16 of glucose
+    still, same, none = eaten(SHORTBREAD)
+    assert same is still
+    assert none == 0.0

@@ -141,3 +141,11 @@ def test_a_course_only_goes_forward(law: str, T: list[float]) -> None:
 def test_bad_input_is_told(act, error: type[HardtackError], words: str) -> None:
     with pytest.raises(error, match=words):
         act()
+
+
+def test_the_rule_of_93_degrees_is_a_beginning_not_a_time() -> None:
+    """The trade counts on soda from about 93 degC (common practice, no source): by every law of the dry solid half of it
+    takes two hours or more there, and five to some 25 minutes at 130 degC (Ball's two laws beyond their range)."""
+    for law in LAWS:
+        assert math.log(2) / soda.rate(law, 93 + C) > 7200
+        assert 300 < math.log(2) / soda.rate(law, 130 + C) < 1600

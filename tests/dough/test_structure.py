@@ -24,7 +24,7 @@ EXPECTED = {
     "cracker": ("gluten", "middle", "middle", "high"),
     "rice cracker": ("gelled starch", "low", "high", "high"),
     "laminated": ("gluten", "middle", "high", "high"),
-    "butter biscuit": ("nothing", "low", "low", "middle"),
+    "butter biscuit": ("no network", "low", "low", "middle"),
     "loaf": ("gluten", "high", "high", "low"),
 }
 MAKEUPS = st.builds(
@@ -46,7 +46,7 @@ def test_the_expected_direction_of_five_goods(name: str) -> None:
 def test_replacements_for_gluten() -> None:
     """Common practice, no source: egg, gum or gelled starch hold gas where gluten does not."""
     bare = Makeup(0.0, 0.8, 0.05, 0.05, 0.35)
-    assert structure_card(bare).holder == "nothing"
+    assert structure_card(bare).holder == "no network"
     assert structure_card(replace(bare, gum=0.03)).holder == "gum"
     assert structure_card(replace(bare, egg_protein=0.10)).holder == "egg"
     assert structure_card(replace(bare, gum=0.03)).lift != "low"

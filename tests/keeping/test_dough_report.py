@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 import hardtack
+from hardtack.dough.leavening import below_legal_minimum
 from hardtack.errors import HardtackError
 from hardtack.keeping.dough_report import DoughSheet, dough_report
 from hardtack.keeping.dough_words import baked_words, bench_words, heat_words, sentence
@@ -99,6 +100,11 @@ def test_soda_alone_splits_by_heat_and_says_how_sure() -> None:
     assert sheet.leavening is not None
     assert 0 < float(sheet.rise.by_heat[-1]) < sheet.leavening.balance.by_heat
     assert "Ball, high carbon dioxide" in heat_words(sheet)
+    assert "93 °C (200 °F)" in heat_words(sheet)
+    assert sheet.rise.by_heat_open > float(
+        sheet.rise.by_heat[-1]
+    )  # carbon dioxide holds it back (Ball et al. 1986)
+    assert "more if the oven's heat split all" in sentence(sheet)
     assert next(row.acid for row in sheet.leavening.neutral).startswith("sodium acid pyrophosphate")
 
 
@@ -149,6 +155,56 @@ def test_a_weak_powder_falls_short_of_the_law() -> None:
     assert got.short_of == ("baking powder, United States",)
 
 
+def test_self_rising_flour_is_counted_and_held_to_the_rule() -> None:
+    """21 CFR 137.180: at least 0.5 % CO2 of the flour; 1.25 % soda gives 1.25 x 0.5239 = 0.655 %."""
+    scone = dough("self-raising flour 100", "water 60", "sugar 5")
+    assert scone.leavening is not None
+    (got,) = scone.leavening.powders
+    assert got.carbon_dioxide == pytest.approx(0.00655, abs=1e-5)
+    assert got.short_of == ()
+    assert scone.leavening.balance.leaning == "balanced"
+    soda = scone.leavening.balance.soda / scone.lines[0].share
+    assert soda == pytest.approx(0.0125)
+    # USDA 20082 has 1.193 g sodium in 100 g: soda and the salt of such flours (1.5 to 2.25 %, from memory) make it
+    salt = (0.01193 - 0.0125 * 22.990 / 84.007) / 22.990 * 58.443
+    assert 0.015 < salt < 0.0225
+    assert "counted with 1.25 % soda" in " ".join(scone.remarks)
+    assert below_legal_minimum(0.004, "self-rising flour")[0].name == "self-rising flour, United States"
+    assert below_legal_minimum(0.006, "self-rising flour") == ()
+
+
+def test_a_waiting_dough_loses_gas_by_half_lives_or_as_measured() -> None:
+    keys = ", leavening: {{bench: {{lasts: {}, temperature: 25 degC{}}}}}"
+    parts = ("bread flour 100", "water 60", "baking soda 1", "SAPP 40 1.4")
+    rests = [
+        dough(*parts, keys=keys.format(lasts, kept)).rise
+        for lasts, kept in (("60 min", ""), ("120 min", ""), ("60 min", ", kept: 90 %"))
+    ]
+    bench = float(rests[0].carbon_dioxide[1])
+    assert [rest.lost / bench for rest in rests] == pytest.approx([0.5, 0.75, 0.1])
+    assert float(rests[0].cells[1]) < float(rests[2].cells[1])
+    assert float(rests[0].carbon_dioxide[1]) == pytest.approx(float(rests[2].carbon_dioxide[1]))  # as given
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "lean-cracker-humid-coast", "hard-biscuit-plain", "hard-biscuit-paper", "hard-biscuit-metallised",
+        "rusk-open-in-damp-air", "crusty-loaf-in-paper", "crusty-loaf-in-plastic", "soft-bread-with-emulsifier",
+        "glazed-cake",
+    ],
+)  # fmt: skip
+def test_every_example_of_one_dough_starts_from_its_formula(name: str) -> None:
+    product = hardtack.load(EXAMPLES / f"{name}.yaml")
+    (sheet,) = dough_report(product).sheets
+    assert sheet.baked is not None
+    assert sheet.batch.cost_baked is not None
+    assert sheet.batch.unpriced == ()
+    # one piece of dough bakes to about the piece the file keeps, where the piece is one dough
+    if len(product.layers) == 1:
+        assert sheet.batch.baked_piece == pytest.approx(product.pieces[0].mass.value, rel=0.01)
+
+
 def test_a_wanted_lift_is_reached_by_its_own_dose() -> None:
     wanted = (
         ", leavening: {wanted: {cells: 1.2 L/kg, at: 80 degC, acid: SAPP 28, kept: 100 %}, mixed-in air: 5 %}"
@@ -160,7 +216,7 @@ def test_a_wanted_lift_is_reached_by_its_own_dose() -> None:
     flour = sheet.lines[0].share
     own = dough(
         "bread flour 100", "water 60", f"baking soda {100 * dose.soda / flour:.5f}", f"SAPP 28 {100 * dose.acid / flour:.5f}",
-        keys=", leavening: {mixed-in air: 5 %, oven: {lasts: 8 min, to: 90 degC}}",
+        keys=", leavening: {mixed-in air: 5 %, bench: {lasts: 15 min, temperature: 25 degC, kept: 100 %}, oven: {lasts: 8 min, to: 90 degC}}",
     )  # fmt: skip
     at = int(abs(own.rise.T - 353.15).argmin())
     assert float(own.rise.cells[at]) == pytest.approx(
@@ -170,7 +226,7 @@ def test_a_wanted_lift_is_reached_by_its_own_dose() -> None:
 
 def test_a_file_without_a_formula_says_how_to_add_one() -> None:
     with pytest.raises(HardtackError, match="no formula to work out"):
-        dough_report(hardtack.load(EXAMPLES / "lean-cracker-humid-coast.yaml"))
+        dough_report(hardtack.load(EXAMPLES / "crackers-opened-at-home.yaml"))
 
 
 def test_what_cannot_be_baked_is_told_with_file_and_line() -> None:

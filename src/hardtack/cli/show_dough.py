@@ -13,10 +13,17 @@ from hardtack.cli.show import console, indented, show_assumptions, show_section
 from hardtack.dough.baked import COMPONENTS
 from hardtack.dough.rising import litres
 from hardtack.keeping.dough_report import DoughReport, DoughSheet
-from hardtack.keeping.dough_words import baked_words, bench_words, heat_words, oven_words, proof_words, sentence
+from hardtack.keeping.dough_words import (
+    baked_words,
+    bench_words,
+    heat_words,
+    oven_words,
+    proof_words,
+    sentence,
+)
 from hardtack.keeping.leavening_report import Leavening, PowderYield
 from hardtack.states import Floats
-from hardtack.units import celsius, degrees
+from hardtack.units import ZERO_CELSIUS, celsius, degrees
 
 SHOWN_AT = (40.0, 60.0, 80.0)
 """Temperatures [degC] of the table of gas, beside bench and end."""
@@ -301,11 +308,12 @@ def _gas(out: Console, sheet: DoughSheet) -> None:
     if piece is not None:
         columns.append("cells, mL a piece")
     table = _table(*columns)
+    table.columns[0].no_wrap = True
     for k in _moments(rise.T, rise.times, rise.oven_at):
         cells = float(rise.cells[k])
         open_ = math.isnan(cells)
         row = [
-            f"{degrees(float(rise.T[k]))}"
+            degrees(round(celsius(float(rise.T[k]))) + ZERO_CELSIUS)
             + (" (bench)" if float(rise.times[k]) <= rise.oven_at else ""),
             f"{litres(float(rise.carbon_dioxide[k]) + rise.by_yeast):.2f}",
             *(f"{litres(float(way[k])):.2f}" for way in ways.values()),
@@ -319,7 +327,8 @@ def _gas(out: Console, sheet: DoughSheet) -> None:
         f"CO₂ given so far{', with what yeast left at the end of proof' if rise.by_yeast > 0 else ''}; cells hold it with "
         "mixed-in air and steam at their temperature, less what the dough's water dissolves.",
         "Cells are reckoned as closed up to 90 °C (194 °F), where expansion ends; crumb sets and leaks from some 60 °C (140 °F) "
-        "on, so the later figures are what the gas could fill, not what the piece will be. " + oven_words(sheet),
+        "on, so the later figures are what the gas could fill, not what the piece will be. "
+        + oven_words(sheet),
     ]
     show_section(out, "Gas from bench to oven", lines)
     out.print(table)
@@ -333,13 +342,17 @@ def _moments(T: Floats, times: Floats, oven_at: float) -> list[int]:
     return [first, *middle, len(T) - 1]
 
 
+def _holder(holder: str) -> str:
+    return "No network holds the gas" if holder == "no network" else f"Gas is held by {holder}"
+
+
 def _structure(out: Console, sheet: DoughSheet) -> None:
     card, folded, texture = sheet.structure, sheet.laminate, sheet.texture
     lines: list[str] = []
     if card is not None:
         lines.append(
-            f"Gas is held by {card.holder}; gluten {card.gluten}, shortening {card.shortening}, toughness "
-            f"{card.toughness}, lift {card.lift}, crispness {card.crispness}."
+            f"{_holder(card.holder)}; gluten in the dough {card.gluten}, shortening {card.shortening}, hold on the gas "
+            f"{card.lift}, crispness {card.crispness}."
         )
         lines.append(" ".join(card.reasons))
     if folded is not None:

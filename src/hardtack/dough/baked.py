@@ -7,14 +7,15 @@ ammonium bicarbonate. Starch, protein and fat are taken to stay; browning and sp
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from hardtack.dough import brought as bring
-from hardtack.dough.fermentation import Fermented
-from hardtack.dough.formula import Formula
-from hardtack.dough.leaveners import Leaveners
+from hardtack.dough.fermentation import Fermented, fermented
+from hardtack.dough.formula import Formula, formula_of
+from hardtack.dough.leaveners import Leaveners, leaveners_of
 from hardtack.dough.leavening import AMMONIUM, MOLAR_MASS_CARBON_DIOXIDE, Balance
 from hardtack.errors import HardtackError
+from hardtack.product import Product
 from hardtack.reference import lookup
 from hardtack.water.air import MOLAR_MASS_WATER
 
@@ -23,7 +24,7 @@ COMPONENTS = (
     "other",
 )  # fmt: skip
 ANHYDRO = 162.141 / 180.156
-"""Starch [kg] for one kg of the glucose it gives: one water is taken up. By molar bring."""
+"""Starch [kg] for one kg of the glucose it gives: one water is taken up. By molar masses."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +107,29 @@ def baked_of(
     parts["water"] = left
     mass = left + dry
     return Baked(parts, mass, left / dry, 1.0 - mass, before - dry, at_most)
+
+
+def fermented_out(formula: Formula, proved: Fermented | None) -> Formula:
+    """The formula with the sugar that yeast took off its dry matter, for the isotherm of the baked piece.
+
+    Taken from the sugars yeast ferments, each in proportion to the glucose it gives, then from starch. Which of two
+    sugars goes first is left out, and so is the fructose that waits while glucose lasts.
+    """
+    if proved is None or proved.glucose <= 0:
+        return formula
+    made = formula.composition
+    eaten = proved.glucose * made.dry_mass * (1.0 + formula.moisture)  # in the composition's own unit
+    food = bring.fermentable(made)
+    left = 1.0 - min(1.0, eaten / food) if food > 0 else 0.0
+    sugars = {name: mass * (left if bring.ferments(name) else 1.0) for name, mass in made.sugars.items()}
+    starch = max(0.0, made.starch - max(0.0, eaten - food) * ANHYDRO)
+    return replace(formula, composition=replace(made, sugars=sugars, starch=starch))
+
+
+def as_baked(product: Product, name: str) -> Formula:
+    """The product file's formula less what its yeast took. Raises `HardtackError` as `formula_of` and `leaveners_of`."""
+    spec, formula = product.formulas[name], formula_of(product, name)
+    return fermented_out(formula, fermented(spec, formula, leaveners_of(spec, formula)))
 
 
 def _ferment(parts: dict[str, float], proved: Fermented | None) -> None:

@@ -56,6 +56,11 @@ def protein(made: Composition) -> float:
     return made.wheat_protein + made.egg_protein + made.milk_protein
 
 
+def ferments(sugar: str) -> bool:
+    """Whether baker's yeast ferments the sugar."""
+    return sugar in _SUGAR_TO_GLUCOSE
+
+
 def fermentable(made: Composition) -> float:
     """Sugar that yeast ferments, as glucose, in the composition's own unit."""
     return sum(mass * _SUGAR_TO_GLUCOSE.get(name, 0.0) for name, mass in made.sugars.items())

@@ -15,16 +15,21 @@ BASES, ACIDS, YEAST, POWDERS, SOUR = (
     "leavening bases", "leavening acids", "yeast", "ready powders", "sour ingredients",
 )  # fmt: skip
 SELF_RISING = "Self-rising AP flour"
+POWDER = "baking powder"
 UNNAMED = "no source names it"
 
 
 @dataclass(frozen=True, slots=True)
 class Powder:
-    """A ready powder in the dough: `share` [kg per kg of dough] and its share of soda."""
+    """A ready powder in the dough: `share` [kg per kg of dough] and its share of soda.
+
+    `kind` is what the law calls it: baking powder, or self-rising flour, whose share is of the flour.
+    """
 
     name: str
     share: float
     soda: float
+    kind: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +85,8 @@ def leaveners_of(spec: FormulaSpec, formula: Formula) -> Leaveners:
             bases.append(doses[0])
             acids.extend(doses[1:])
             powders.append(held)
-            names.append(name)
+            if row.name != SELF_RISING:  # it stays flour: its salts count with its ash
+                names.append(name)
             used.extend(numbers)
         elif (row := on_shelf(YEAST, name)) is not None and "equivalent" in row.values:
             yeast.append((part.stage, mass / row["equivalent"]))
@@ -122,35 +128,36 @@ def _powder(
     spec: FormulaSpec, row: Row, name: str, mass: float
 ) -> tuple[tuple[Dose, ...], Powder, tuple[Used, ...]]:
     """Soda and acids of a ready powder: as the file says, else as the shelf assumes."""
-    given = spec.leavening.powder if spec.leavening else None
+    flour = row.name == SELF_RISING
+    given = spec.leavening.powder if spec.leavening and not flour else None
     if given is not None:
         soda, acid = powder(mass, given.acid, given.soda.value)
         numbers = (
             Used(f"soda in the {name}", given.soda, True),
             *_numbers(lookup(ACIDS, given.acid)),
         )
-        return (soda, acid), Powder(name, mass, given.soda.value), numbers
+        return (soda, acid), Powder(name, mass, given.soda.value, POWDER), numbers
     share, early = row["soda"], row["early"]
+    parts = {row.form: early, row.see: 1.0 - early}
+    acids = {acid: part for acid, part in parts.items() if part > 0}
     doses = (
         Dose(SODA, mass * share),
-        Dose(row.form, mass * share * early * equivalence_value(row.form)),
-        Dose(row.see, mass * share * (1.0 - early) * equivalence_value(row.see)),
+        *(Dose(acid, mass * share * part * equivalence_value(acid)) for acid, part in acids.items()),
     )
     numbers = (
         Used(f"soda in the {name} ({row.name})", row.values["soda"], False),
         Used(f"share of it neutralised by {row.form}, the rest by {row.see}", row.values["early"], False),
-        *_numbers(lookup(ACIDS, row.form)),
-        *_numbers(lookup(ACIDS, row.see)),
+        *(number for acid in acids for number in _numbers(lookup(ACIDS, acid))),
     )
-    return doses, Powder(name, mass, share), numbers
+    return doses, Powder(name, mass, share, "self-rising flour" if flour else POWDER), numbers
 
 
 def _unmeasured(name: str, mass: float) -> tuple[str, ...]:
     """What an ingredient may do to the balance although nothing of it was measured."""
-    if (row := on_shelf("ingredients", name)) is not None and row.name == SELF_RISING:
+    if (row := on_shelf(POWDERS, name)) is not None and row.name == SELF_RISING:
         return (
-            f"The {name} brings its own soda and acid, which are not counted: name plain flour, soda and acid "
-            "instead.",
+            f"The {name} is counted with {100 * row['soda']:.3g} % soda ({row.provenance}) and the acid that neutralises "
+            "it. If its maker's sheet says otherwise, name plain flour, soda and acid instead.",
         )
     words = set(re.findall(r"[a-z]+", name.casefold()))
     for row in rows(SOUR):

@@ -151,12 +151,13 @@ def powder_yield(soda: float) -> float:
     return soda * MOLAR_MASS_CARBON_DIOXIDE / _soda_mass()
 
 
-def below_legal_minimum(carbon_dioxide: float) -> tuple[Row, ...]:
-    """The rules of the shelf for baking powder that a yield of carbon dioxide (share of mass) falls short of.
+def below_legal_minimum(carbon_dioxide: float, kind: str = "baking powder") -> tuple[Row, ...]:
+    """The rules of the shelf for that `kind` (baking powder, self-rising flour) that a yield of carbon dioxide (share
+    of mass) falls short of.
 
     A sum on paper: the law asks for a measured yield of the powder as sold, and the local code decides.
     """
-    powders = (row for row in rows("powder law") if row.name.startswith("baking powder"))
+    powders = (row for row in rows("powder law") if row.name.startswith(kind))
     return tuple(row for row in powders if carbon_dioxide < row["carbon_dioxide"])
 
 

@@ -16,7 +16,7 @@ from hardtack.reference import lookup
 
 GUIDE = "A guide for trials from the practice of the trade, from memory: directions, not numbers."
 Direction = Literal["low", "middle", "high"]
-Holder = Literal["gluten", "gelled starch", "egg", "gum", "nothing"]
+Holder = Literal["gluten", "gelled starch", "egg", "gum", "no network"]
 _LEVELS: tuple[Direction, Direction, Direction] = ("low", "middle", "high")
 
 
@@ -42,8 +42,11 @@ class Makeup:
 
 @dataclass(frozen=True, slots=True)
 class StructureCard:
-    """Directions for one piece: which polymer holds the gas, how far gluten develops, toughness, lift,
+    """Directions for one piece: which polymer holds the gas, how far gluten develops, how tough the dough is, lift,
     crispness.
+
+    `toughness` is of the dough under the hands and rolls, and goes with its gluten; the bite of a crumb hangs on its
+    lift and age too, and no word is given for it.
     """
 
     holder: Holder
@@ -208,4 +211,13 @@ def _holder(makeup: Makeup, gluten: int) -> tuple[Holder, int, str]:
         ("gum", min(1, _level("gum", makeup.gum)), "A gum holds the gas until the starch sets."),
     )
     best = max(candidates, key=lambda candidate: candidate[1])
-    return best if best[1] > 0 else ("nothing", 0, "Nothing holds gas for long: it stays flat and tender.")
+    if best[1] > 0:
+        return best
+    if _level("fat", makeup.fat) or _level("sugar", makeup.sugar):
+        return (
+            "no network",
+            0,
+            "A short dough: no gluten to speak of stretches round the gas. Its stiffness holds bubbles until fat melts "
+            "and sugar dissolves; sugar, fat and starch set the piece.",
+        )
+    return "no network", 0, "Nothing stretches round the gas: it stays flat and dense."

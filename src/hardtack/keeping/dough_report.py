@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from hardtack.dough import Formula, bakers_percents, formula_of, isotherm_of_formula
-from hardtack.dough.baked import Baked, baked_of, dough_parts
+from hardtack.dough.baked import Baked, baked_of, dough_parts, fermented_out
 from hardtack.dough.batch import Batch, batch_of
 from hardtack.dough.fermentation import Fermented, fermented
 from hardtack.dough.label import CAUTION, AllergensNamed, IngredientOrder, allergens, ingredient_order
@@ -29,7 +29,7 @@ CAUTIONS = (
     "Computed, not measured: a guide for trials. Bake, weigh and measure before a formula is settled.",
     CAUTION,
     "The baked piece keeps the starch, protein and fat of its dough; browning, crumbs and solids lost in the oven are "
-    "left out. Its activity takes its dry matter for that of the dough.",
+    "left out. Its activity takes its dry matter for that of the dough less what yeast ate; soda's salts stay as mixed.",
 )
 LEAVENING_CAUTION = (
     "Additives and their amounts are limited by food law, which differs by country and kind of food. Residue is told "
@@ -138,15 +138,16 @@ def _sheet(product: Product, name: str, spec: FormulaSpec) -> DoughSheet:
     proved = fermented(spec, formula, leaveners)
     layer = _layer(product, name)
     baked, remarks = _baked(spec, formula, leaveners, proved, layer)
-    baked_state = _baked_activity(formula, baked)
+    baked_state = _baked_activity(formula, baked, proved)
     risen = rise(spec.leavening, leaveners, proved, dough)
-    thickness = layer.thickness.value if layer else None
+    whole = layer or _lone_layer(product)
+    thickness = whole.thickness.value if whole else None
     leavening = None
     if leaveners.chemical or leaveners.acids or (spec.leavening and spec.leavening.wanted):
         leavening = leavening_report(spec.leavening, leaveners, dough, risen, baked, thickness)
     makeup = makeup_of(spec, formula, wet_basis(baked.moisture) if baked else None)
     texture = texture_of(spec.structure.texture) if spec.structure and spec.structure.texture else None
-    piece = _dough_piece(product, layer) if layer else None
+    piece = _dough_piece(product, whole) if whole else None
     batch = batch_of(spec, formula, baked.mass if baked else None, piece)
     parts = dough_parts(formula, leaveners)
     sugars, flour = parts["sugars"] + parts["polyols"], formula.flour
@@ -202,6 +203,15 @@ def _layer(product: Product, name: str) -> LayerSpec | None:
     return next((layer for layer in product.layers if layer.formula == name), None)
 
 
+def _lone_layer(product: Product) -> LayerSpec | None:
+    """The one layer of the one piece where the file has one formula and no layer names it: its size is the piece's.
+
+    Its water is not taken from it: that stays as the layer states it.
+    """
+    alone = len(product.formulas) == 1 and not any(layer.formula for layer in product.layers)
+    return product.layers[0] if alone and len(product.layers) == 1 else None
+
+
 def _dough_piece(product: Product, layer: LayerSpec) -> float:
     """Mass of the layer in one of its pieces [kg]."""
     piece = next(piece for piece in product.pieces if layer in piece.layers)
@@ -243,11 +253,16 @@ def _baked(
     return baked_of(formula, leaveners, sums, proved, moisture=X), remarks
 
 
-def _baked_activity(formula: Formula, baked: Baked | None) -> tuple[float | None, float | None]:
-    """Activity of the baked piece at 25 degC on its own branch, and its stated rms error."""
+def _baked_activity(
+    formula: Formula, baked: Baked | None, proved: Fermented | None
+) -> tuple[float | None, float | None]:
+    """Activity of the baked piece at 25 degC on its own branch, and its stated rms error.
+
+    Its dry matter is that of the dough less the sugar and starch that yeast ate.
+    """
     if baked is None:
         return None, None
-    iso = isotherm_of_formula(formula, formula.from_the_oven)
+    iso = isotherm_of_formula(fermented_out(formula, proved), formula.from_the_oven)
     top = float(moisture(iso, activity_limit(iso, ROOM), ROOM))
     return float(activity(iso, min(baked.moisture, top), ROOM)), iso.activity_sd
 

@@ -55,7 +55,7 @@ def _gas(sheet: DoughSheet) -> str:
     said = f"the leaveners give {litres(given):.2g} L of CO₂ per kg (25 °C), {when}"
     spare = _unsplit(sheet)
     if litres(spare) >= 0.01 * litres(given):
-        said += f", and {litres(spare):.2g} L more at most, in the oven, where heat splits the soda without acid"
+        said += f" ({litres(spare):.2g} L more if the oven's heat split all the soda without acid)"
     return said
 
 
@@ -104,9 +104,7 @@ def bench_words(sheet: DoughSheet) -> str:
             f"{', '.join(unknown)}, here taken as late. Measure it in your own dough."
         )
     if bench < 0.5:
-        return (
-            f"{100 * bench:.0f} % of the gas comes on the bench, the rest in the oven: the dough can wait.{_lost(sheet)}"
-        )
+        return f"{100 * bench:.0f} % of the gas comes on the bench, the rest in the oven: the dough can wait.{_lost(sheet)}"
     return (
         f"{100 * bench:.0f} % of the gas comes before the oven, as soon as soda and dissolved acid meet: bake at once, or "
         f"take a slower acid.{_lost(sheet)}"
@@ -141,9 +139,11 @@ def heat_words(sheet: DoughSheet) -> str:
     if rise.outside > 0.1:
         words += " Much of that lies below the temperatures they were measured at, so it is a guess."
     return (
-        words + " The trade counts on soda from about 93 °C (200 °F) on (common practice, no source): that is where it begins. "
-        "By these laws of the dry solid it takes hours there and minutes at 130 °C (266 °F), so it comes from rim and dry crumb "
-        "of thin goods, not from their wet middle. For soda dissolved in a wet dough no law was found."
+        words
+        + " The trade counts on soda from about 93 °C (200 °F) on (common practice, no source): that is where it begins. "
+        "By laws of the dry solid half of it takes two hours or more there and 5 to 25 minutes at 130 °C (266 °F), so it comes "
+        "from rim and dry crumb of thin goods rather than from a wet middle. Dissolved soda goes another way, for which no law "
+        "was found: it may give more."
     )
 
 

@@ -95,7 +95,7 @@ def leavening_report(
         bench=bench_action(1.0, leaveners.bases, leaveners.acids, leaveners.sour),
         neutral=_neutral(spec, leaveners, sums) if sums.soda > 0 else (),
         powders=tuple(
-            PowderYield(held.name, got, tuple(row.name for row in below_legal_minimum(got)))
+            PowderYield(held.name, got, tuple(row.name for row in below_legal_minimum(got, held.kind)))
             for held in leaveners.powders
             for got in (powder_yield(held.soda),)
         ),

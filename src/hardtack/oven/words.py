@@ -11,7 +11,7 @@ from hardtack.oven.handover import CRUST_ABOVE, AtPacking, at_packing, crust
 from hardtack.oven.kill_step import CAUTION, Lethality
 from hardtack.reference import lookup
 from hardtack.transport.bake_march import boiling_point
-from hardtack.units import celsius, wet_basis
+from hardtack.units import celsius, degrees, wet_basis
 
 WIDE = 0.25
 """Share by which the computed rise may miss the file's sizes before it is called different; assumed."""
@@ -24,12 +24,12 @@ def headline(baked: Baked) -> str:
     end = at_packing(baked)
     minutes = float(baked.times[baked.out]) / 60.0
     packed = "" if baked.times.size == baked.out + 1 else (
-        f", is packed at {100 * end.mean:.1f} % and {celsius(end.centre):.0f} °C"
+        f", is packed at {100 * end.mean:.1f} % and {degrees(end.centre)}"
     )  # fmt: skip
     return (
         f"{baked.product.name}: loses {100 * baked.loss:.1f} % of the dough in {minutes:.1f} min, leaves the oven at "
         f"{100 * wet_basis(baked.exit_moisture):.1f} % moisture (wet basis) with its centre at "
-        f"{celsius(float(baked.core[baked.out])):.0f} °C{packed}."
+        f"{degrees(float(baked.core[baked.out]))}{packed}."
     )
 
 
@@ -42,8 +42,8 @@ def bake_lines(baked: Baked) -> tuple[str, ...]:
     plateau = boiling_point(float(np.clip(march.activity[out, centre], 0.3, 1.0)))
     if march.temperature[out, centre] < CRUST_ABOVE and march.moisture[out, centre] > 0.25:
         lines.append(
-            f"The centre ends at {celsius(float(march.temperature[out, centre])):.0f} °C; wet crumb does not pass its "
-            f"boiling point, here {celsius(plateau):.1f} °C."
+            f"The centre ends at {degrees(float(march.temperature[out, centre]))}; wet crumb does not pass its "
+            f"boiling point, here {degrees(plateau, 1)}."
         )
     if gained.max() > gained[0] + 0.005:
         lines.append(
@@ -58,7 +58,7 @@ def bake_lines(baked: Baked) -> tuple[str, ...]:
     )
     thick = crust(baked)
     if thick is not None:
-        lines.append(f"Crust (hotter than {celsius(CRUST_ABOVE):.0f} °C at the exit): {1e3 * thick:.1f} mm.")
+        lines.append(f"Crust (hotter than {degrees(CRUST_ABOVE)} at the exit): {1e3 * thick:.1f} mm.")
     return tuple(lines)
 
 
@@ -142,7 +142,7 @@ def cooling_lines(baked: Baked) -> tuple[str, ...]:
     if baked.times.size == baked.out + 1:
         return ("The file gives no cooling: the piece is handed on as it leaves the oven.",)
     end: AtPacking = at_packing(baked)
-    to = f"{celsius(end.packed_at):.0f} °C"
+    to = degrees(end.packed_at)
     when = (
         f"The piece is below {to} everywhere after {end.cool_after / 60:.0f} min of cooling: pack from then on"
         if end.cool_after is not None

@@ -6,7 +6,8 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from hardtack.dough import Formula, formula_of, isotherm_of_formula
+from hardtack.dough import Formula, isotherm_of_formula
+from hardtack.dough.baked import as_baked
 from hardtack.piece.barriers import barrier_of, passage_of
 from hardtack.piece.materials import ROOM, assumed, diffusivity_of, isotherm_of, need
 from hardtack.piece.past import scanning_of
@@ -59,7 +60,7 @@ def isotherms_of(product: Product) -> tuple[Mapping[str, Isotherm], tuple[Used, 
             used.extend(numbers)
             continue
         if part.formula not in formulas:
-            formulas[part.formula] = formula_of(product, part.formula)
+            formulas[part.formula] = as_baked(product, part.formula)
         formula = formulas[part.formula]
         if formula.branch == "scanning":
             isotherms[part.name] = scanning_of(formula, part)
