@@ -79,7 +79,7 @@ def report_of(
         outcome.way_section(statement, _figure(statement, "journey")),
         trust.specification_section(statement, water),
         trust.assumptions_section(used),
-        trust.evidence_section(statement, dough=dough is not None),
+        trust.evidence_section(statement, dough=dough is not None, bake=baked is not None),
         trust.cautions_section(statement, water, dough, baked),
         Section("Numbers behind the pictures", behind(statement)),
     ]

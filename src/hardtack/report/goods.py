@@ -41,8 +41,13 @@ def _piece_words(piece: Piece) -> str:
         else "its surface meets the headspace",
         (False, False): "no end meets the headspace",
     }[piece.open_ends]
+    rims = "".join(
+        f" The rim of the {layer.name} lies open to the headspace ({100 * layer.rim:.2g} % of it)."
+        for layer in piece.layers
+        if layer.rim > 0
+    )
     size = "thick" if piece.shape == "slab" else "from centre to surface"
-    return f"{name}{count} of {1e3 * piece.mass:.4g} g, {piece.shape}, {1e3 * piece.thickness:.3g} mm {size}; {ends}."
+    return f"{name}{count} of {1e3 * piece.mass:.4g} g, {piece.shape}, {1e3 * piece.thickness:.3g} mm {size}; {ends}.{rims}"
 
 
 def _parts(statement: KeepingStatement, water: WaterReport) -> Table:
@@ -52,7 +57,7 @@ def _parts(statement: KeepingStatement, water: WaterReport) -> Table:
         for part in piece.parts:
             head: tuple[Cell, ...] = (piece.name, part.name) if len(statement.pieces) > 1 else (part.name,)
             if isinstance(part, Barrier):
-                rows.append((*head, number(1e3 * part.thickness, ".3g"), "", "", "a barrier", ""))
+                rows.append((*head, number(1e3 * part.thickness, ".3g"), "", "", _barrier_words(part), ""))
                 continue
             assert isinstance(part, Layer)
             state = states[part.name]
@@ -82,6 +87,11 @@ def _parts(statement: KeepingStatement, water: WaterReport) -> Table:
         ),
         tuple(rows),
     )
+
+
+def _barrier_words(barrier: Barrier) -> str:
+    openings = barrier.openings
+    return "a barrier" if openings is None else f"a barrier, {openings.share:.2g} of it {openings.kind}"
 
 
 def _pack_words(statement: KeepingStatement) -> str:

@@ -20,6 +20,7 @@ from hardtack.report.model import (
     number,
     plain,
 )
+from hardtack.states import Leg
 from hardtack.units import celsius
 
 
@@ -113,14 +114,14 @@ def way_section(statement: KeepingStatement, figure: Figure) -> Section:
             span(leg.end - leg.start),
             _temperatures(leg),
             _humidities(leg),
-            "sealed" if leg.sealed else "unpacked",
+            packed_as(whole, leg),
             "; ".join(
                 f"{name} {before:.2f} → {after:.2f}"
                 for name, before, after in zip(layers, leg.activity_in, leg.activity_out, strict=True)
             ),
             Number(leg.share, f"{leg.share:.0%}"),
         )
-        for leg in statement.legs
+        for whole, leg in zip(statement.journey.legs, statement.legs, strict=False)
     )
     first = statement.courses[0]
     table = Table(
@@ -142,6 +143,13 @@ def way_section(statement: KeepingStatement, figure: Figure) -> Section:
         rest = ", ".join(leg.name for leg in statement.journey.legs[len(statement.legs) :])
         note = f"The first failure comes before the journey reaches: {rest}."
     return Section("On the way", (table, figure, *((Paragraph(note),) if note else ())))
+
+
+def packed_as(leg: Leg, account: LegAccount) -> str:
+    """How the pieces lie on a leg: sealed, in a pack that is opened and closed, or unpacked."""
+    if leg.opened is not None:
+        return f"opened {leg.opened.share:.2g} of the time"
+    return "sealed" if account.sealed else "unpacked"
 
 
 def _temperatures(leg: LegAccount) -> str:

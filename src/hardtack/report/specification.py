@@ -8,6 +8,7 @@ from hardtack.failures.names import DRYING_OUT
 from hardtack.keeping.sentences import span
 from hardtack.keeping.statement import KeepingStatement, LegAccount
 from hardtack.keeping.water_report import WaterReport
+from hardtack.report.outcome import packed_as
 from hardtack.sourced import Used
 from hardtack.units import DAY, celsius, wet_basis
 
@@ -36,7 +37,10 @@ def specification(statement: KeepingStatement, water: WaterReport) -> tuple[Line
         *_as_packed(statement, water),
         *_to_the_end(statement),
         *_pack(statement),
-        *(_storage(leg) for leg in statement.legs),
+        *(
+            _storage(leg, packed_as(whole, leg))
+            for whole, leg in zip(statement.journey.legs, statement.legs, strict=False)
+        ),
     )
 
 
@@ -90,12 +94,11 @@ def _pack(statement: KeepingStatement) -> list[Line]:
     return lines
 
 
-def _storage(leg: LegAccount) -> Line:
+def _storage(leg: LegAccount, packed: str) -> Line:
     low, high = (celsius(T) for T in leg.temperature)
     warm = f"{low:.0f} °C" if high - low < 0.5 else f"{low:.0f} to {high:.0f} °C"
     dry, wet = leg.humidity
     air = f"{dry:.0%}" if wet - dry < 0.005 else f"{dry:.0%} to {wet:.0%}"
-    packed = "sealed" if leg.sealed else "unpacked"
     return Line(
         f"storage, {leg.name}",
         f"{packed}, {warm}, {air} relative humidity, for {span(leg.end - leg.start)}",

@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cache
 
 from hardtack.evidence import EvidenceRow, run_evidence
 from hardtack.keeping.statement import KeepingStatement
 from hardtack.report.model import Cell, Column, Table, number
 
-ALWAYS = ("water", "transport and pack", "failures")
-"""Areas that every keeping statement leans on."""
-DOUGH = "dough and leavening"
+DOUGH, OVEN = "dough and leavening", "oven"
+"""Areas that not every keeping statement leans on."""
 
 
-def standing(statement: KeepingStatement, *, dough: bool) -> tuple[str, Table]:
-    """A sentence and the counts by area; the area of doughs only where a formula was worked out."""
-    areas = (*ALWAYS, DOUGH) if dough else ALWAYS
-    rows = [row for row in run_evidence() if row.area in areas]
+def standing(statement: KeepingStatement, *, dough: bool, bake: bool) -> tuple[str, Table]:
+    """A sentence and the counts by area; doughs and bakes only where a formula, a bake was worked out."""
+    unused = {area for area, used in ((DOUGH, dough), (OVEN, bake)) if not used}
+    rows = [row for row in _compared() if row.area not in unused]
     within = sum(row.within for row in rows)
     judged = ", ".join(dict.fromkeys(course.name for course in statement.courses))
     told = (
@@ -26,6 +26,12 @@ def standing(statement: KeepingStatement, *, dough: bool) -> tuple[str, Table]:
         "lists each with its source."
     )
     return told, _table(rows)
+
+
+@cache
+def _compared() -> tuple[EvidenceRow, ...]:
+    """The comparisons, run once: they take seconds and do not depend on the product."""
+    return run_evidence()
 
 
 def _table(rows: Sequence[EvidenceRow]) -> Table:

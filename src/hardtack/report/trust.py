@@ -118,9 +118,9 @@ def _amount(amount: Sourced) -> str:
     return f"{amount.value:.4g} {amount.unit}".strip()
 
 
-def evidence_section(statement: KeepingStatement, *, dough: bool) -> Section:
+def evidence_section(statement: KeepingStatement, *, dough: bool, bake: bool) -> Section:
     """How such predictions stand against published results."""
-    words, table = standing(statement, dough=dough)
+    words, table = standing(statement, dough=dough, bake=bake)
     return Section("Evidence", (Paragraph(words), table))
 
 
