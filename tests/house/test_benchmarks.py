@@ -4,22 +4,31 @@ from __future__ import annotations
 
 import importlib.util
 import sys
+from pathlib import Path
+from types import ModuleType
 
+import numpy as np
 import pytest
 
 from tests.house.tree import ROOT
 from tests.web.chromium import program
 
 
+def benchmark(name: str, monkeypatch: pytest.MonkeyPatch) -> ModuleType:
+    monkeypatch.syspath_prepend(str(ROOT / "benchmarks"))
+    spec = importlib.util.spec_from_file_location(name, ROOT / "benchmarks" / f"{name}.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    monkeypatch.setitem(sys.modules, name, module)
+    spec.loader.exec_module(module)
+    return module
+
+
 def test_the_start_up_budgets_print_their_table(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    spec = importlib.util.spec_from_file_location("budgets", ROOT / "benchmarks" / "budgets.py")
-    assert spec is not None
-    assert spec.loader is not None
-    budgets = importlib.util.module_from_spec(spec)
-    monkeypatch.setitem(sys.modules, "budgets", budgets)
-    spec.loader.exec_module(budgets)
+    budgets = benchmark("budgets", monkeypatch)
     # the first compile takes its time; the others are enough to see that the table comes
     monkeypatch.setattr(budgets, "BUDGETS", budgets.BUDGETS[:2])
     budgets.main(1)
@@ -44,3 +53,45 @@ def test_the_page_benchmark_prints_its_table(
     out = capsys.readouterr().out
     assert "start to first page" in out
     assert "change to picture, cracker" in out
+
+
+def test_the_march_and_its_peers_solve_the_same_equations(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The benchmark's own right-hand side, in numpy, carried by LSODA (ODEPACK): as close as its tolerance asks."""
+    transport = benchmark("transport", monkeypatch)
+    row = transport.cut(8)
+    y0, rates = transport.peers_of(row, transport.DAYS[[0, -1]], np.full(2, 3e-9), np.full(2, 1.8e-9))
+    exact = transport.own_run(row, transport.steady(), transport.RODAS4)(1e-9)
+    error = transport.in_activity(row, exact, means=False)
+    assert error(transport.lsoda(rates["numpy"], y0, transport.DAYS, 1e-9)) < 1e-7
+    assert error(exact + 1e-3) > 1e-4
+    assert transport.in_activity(row, exact, means=True)(exact + 1e-3) > 1e-4
+
+
+def test_time_at_equal_error_is_read_between_tolerances(monkeypatch: pytest.MonkeyPatch) -> None:
+    transport = benchmark("transport", monkeypatch)
+    points = [
+        transport.Point("a", tol, seconds, error)
+        for tol, seconds, error in ((1e-3, 1.0, 1e-4), (1e-5, 4.0, 1e-6))
+    ]
+    assert transport.at_error(points, "a", 1e-5) == pytest.approx(2.0)
+    assert transport.at_error(points, "a", 1e-6) == 4.0
+    assert np.isnan(transport.at_error(points, "a", 1e-7))
+
+
+def test_the_verification_page_is_made(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    verification = benchmark("verification", monkeypatch)
+    (tmp_path / "pictures").mkdir()
+    for name in ("crank_rows", "manufactured_rows"):
+        real = getattr(verification, name)
+        monkeypatch.setattr(verification, name, lambda *sizes, real=real: real(*[size[:3] for size in sizes]))
+    monkeypatch.setattr(verification, "against_radau", lambda: [("left out here", 0.0)])
+    monkeypatch.setattr(verification, "replayed", lambda: 0.0)
+    verification.main(3, tmp_path)
+    page = (tmp_path / "verification.md").read_text("utf-8")
+    assert "3 invented packs" in page
+    assert page.count("| 40 |") == 4
+    pictures = sorted(path.name for path in (tmp_path / "pictures").iterdir())
+    assert pictures == [f"verification-{name}.svg" for name in ("balance", "crank", "space", "time")]
+    committed = (ROOT / "docs" / "verification.md").read_text("utf-8")
+    headings = [line for line in page.splitlines() if line.startswith("## ")]
+    assert headings == [line for line in committed.splitlines() if line.startswith("## ")]

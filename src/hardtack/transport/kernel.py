@@ -30,9 +30,21 @@ RHO, D_REF, SLOPE, X_REF, T_REF, E_ACT, DELTA, X_HALF, INTERVALS, CAP, SOLID, VA
 )
 HALF_1, HALF_2, NARROWS_1, NARROWS_2, SHIELD, COVER, BY_FIRST, BY_SECOND, JOINT_ROWS = range(9)
 JOINT, R_BARRIER, T_BARRIER, E_BARRIER, OPENS = range(5)
-VOLUME, T_FIRST, T_SPACING, T_NOW, CENTRE, GAS, SHARE, W_COLDER, W_LEVEL, W_WARMER, ROUNDING, NOW_SIZE = (
-    range(12)
-)
+(
+    VOLUME,
+    T_FIRST,
+    T_SPACING,
+    FILM,
+    T_NOW,
+    CENTRE,
+    GAS,
+    SHARE,
+    W_COLDER,
+    W_LEVEL,
+    W_WARMER,
+    ROUNDING,
+    NOW_SIZE,
+) = range(13)
 # result codes
 DONE, TOO_MANY, STUCK = 0, 1, 2
 # Least rise of activity over an interval of the curves. Free water has none at all, and where it is free at one
@@ -80,27 +92,35 @@ def _upto(air, j, k, t):
 
 
 @_compiled
-def _project(air, t0, h, k0, env):
-    """Straight lines for [t0, t0 + h], t0 in piece k0: env = mean and slope of g, of b = g a_out, and of T."""
+def _project(air, film, t0, h, k0, env):
+    """Straight lines for [t0, t0 + h], t0 in piece k0: env = mean and slope of g, of b = g a_out, and of T.
+
+    `film` multiplies g and b.
+    """
     edges, left, right, _, _, _ = air
     t1, mid = t0 + h, t0 + h / 2
     if t1 <= edges[k0 + 1]:
         per_width = 1.0 / (edges[k0 + 1] - edges[k0])
         for j in range(3):
             rise = (right[j, k0] - left[j, k0]) * per_width
-            env[2 * j] = left[j, k0] + rise * (mid - edges[k0])
-            env[2 * j + 1] = rise
+            times = film if j < 2 else 1.0
+            env[2 * j] = (left[j, k0] + rise * (mid - edges[k0])) * times
+            env[2 * j + 1] = rise * times
         return
     k1 = _piece_of(edges, t1, k0)
-    for j in range(3):
+    for j in range(2):
         before, moment_before = _upto(air, j, k0, t0)
         after, moment = _upto(air, j, k1, t1)
         mean = (after - before) / h
         moment -= moment_before + mid * (after - before)
-        # conductances and inflows stay positive over the step, whatever spikes they hold; temperature is level
-        steepest = 2.0 * mean / h if j < 2 else 0.0
-        env[2 * j] = mean
-        env[2 * j + 1] = min(max(12.0 * moment / h**3, -steepest), steepest)
+        # conductances and inflows stay positive over the step, whatever spikes they hold
+        steepest = 2.0 * mean / h
+        env[2 * j] = mean * film
+        env[2 * j + 1] = min(max(12.0 * moment / h**3, -steepest), steepest) * film
+    # temperature runs straight from end to end, so that it never jumps: the gas space would follow every jump
+    T0 = left[2, k0] + (right[2, k0] - left[2, k0]) * ((t0 - edges[k0]) / (edges[k0 + 1] - edges[k0]))
+    T1 = left[2, k1] + (right[2, k1] - left[2, k1]) * ((t1 - edges[k1]) / (edges[k1 + 1] - edges[k1]))
+    env[4], env[5] = (T0 + T1) / 2, (T1 - T0) / h
 
 
 @_compiled
@@ -501,14 +521,14 @@ def _locate(k, watches, state, t, step, piece, air, env, model, scheme):
     while high - low > CROSSING_WIDTH:
         x = low + (high - low) * min(max(below / (below - above), 0.001), 0.999)
         x = min(max(x, low + 0.4 * CROSSING_WIDTH), high - 0.4 * CROSSING_WIDTH)
-        _project(air, t, x, piece, env)
+        _project(air, model[7][FILM], t, x, piece, env)
         good = _step(start, x, env, model, scheme, U, trial)[1]
         y = _beyond(trial[0], dry, first, last, X, up)
         if not good or y >= 0.0:
             high, above, below, kept = x, y, below / 2 if kept == 1 else below, 1
         else:
             low, below, above, kept = x, y, above / 2 if kept == 2 else above, 2
-    _project(air, t, step, piece, env)
+    _project(air, model[7][FILM], t, step, piece, env)
     return t + high
 
 
@@ -530,7 +550,7 @@ def _keep(o, T, M, model, kept):
     inflow[o], temperature[o] = M[n + 1], T
 
 
-@njit(cache=True, **_options)
+@njit(cache=True, nogil=True, **_options)
 def march_kernel(state, times, model, air, scheme, watches, crossed, stop, tolerance, cap, env, kept):
     """March from times[0] over all output times: code, outputs done, steps, attempts.
 
@@ -542,7 +562,7 @@ def march_kernel(state, times, model, air, scheme, watches, crossed, stop, toler
     t, step, h, order = times[0], 0.0, FIRST, scheme[8]
     attempts, steps, piece = 0, 0, _piece_of(edges, t, 0)
     now[ROUNDING] = SLIGHT * M[:n].sum()
-    _project(air, t, 0.0, piece, env)
+    _project(air, now[FILM], t, 0.0, piece, env)
     for o in range(times.size):
         while t < times[o]:
             piece = _piece_of(edges, t, piece)
@@ -553,7 +573,7 @@ def march_kernel(state, times, model, air, scheme, watches, crossed, stop, toler
             attempts += 1
             if attempts > cap:
                 return TOO_MANY, o, steps, attempts
-            _project(air, t, step, piece, env)
+            _project(air, now[FILM], t, step, piece, env)
             _centre(env[4], model[6], now)
             # whether water lies on the film holds for the whole step, so that its stages see no kink
             _laws(env[4] - env[5] * step / 2, model[1], model[3], model[5], now)

@@ -36,8 +36,7 @@ class March:
     """States over the output times [s]: water [n, cells+1, kg] (gas space last), activity [n, cells+1].
 
     `crossings` hold the time of each watch, NaN when not met. `imbalance` is the largest water balance error
-    at any output, relative to the water of the cells at the start. `temperature` [n, K] is that at each output,
-    or the mean of the last step before it where steps span several pieces of air.
+    at any output, relative to the water of the cells at the start. `temperature` [n, K] is that at each output.
     """
 
     times: Floats
@@ -75,26 +74,30 @@ def march(
     temperatures, and when the attempt cap is hit; `BalanceError` when the water balance fails: neither ever
     passes silently.
     """
-    _check(chain, air, times)
+    check(chain, air, times)
     n, k = chain.dry_mass.size, times.size
     kept = (np.zeros((k, n + 1)), np.zeros((k, n + 1)), np.zeros(k), np.zeros(k))
     water, activity, inflow, temperature = kept
-    state = np.zeros((6 + scheme.m.size, n + 2))
-    state[0, : n + 1] = _start(chain, air, float(times[0])) if start is None else _checked(start, n)
     crossed = np.full(len(watches), np.nan)
-    done, steps, attempts = _run(
-        state,
+    code, done, steps, attempts = follow(
+        at_rest(chain, air, float(times[0])) if start is None else _checked(start, n),
         times,
         chain,
         air,
         scheme,
-        _watched(chain, watches),
+        watched(chain, watches),
         crossed,
         stop_when_all_crossed,
         tolerance,
         kept,
     )
-    imbalance = _audit(water[:done], inflow[:done])
+    if code != 0:
+        raise HardtackError(
+            f"the water could not be followed beyond day {times[done - 1] / 86400:.2f} "
+            f"({attempts} step attempts, {'the cap' if code == 1 else 'the step became tiny'})",
+            "look for a layer with an extreme diffusivity, thickness or isotherm constant",
+        )
+    imbalance = audit(water[:done], inflow[:done])
     if not imbalance <= BALANCE_LIMIT:
         raise BalanceError(
             f"water balance off by {imbalance:.2e} of the piece's water", "please report this run"
@@ -112,8 +115,8 @@ def march(
     )
 
 
-def _run(
-    state: Floats,
+def follow(
+    start: Floats,
     times: Floats,
     chain: Chain,
     air: Surroundings,
@@ -123,19 +126,22 @@ def _run(
     stop: bool,
     tolerance: float,
     kept: Arrays,
-) -> tuple[int, int, int]:
-    """Call the kernel: outputs done, steps, attempts.
+    film: float = 1.0,
+) -> tuple[int, int, int, int]:
+    """Call the kernel: its code, outputs done, steps, attempts.
 
-    `state` [6 + stages, cells+2] starts with the water of cells and gas space and the inflow so far; the rest of it is
-    scratch. `watches` are first cell, last cell, moisture, rising; `crossed` takes their times, NaN until met. `kept`
-    (water, activity, inflow, temperature) takes the outputs.
+    `start` [cells+1, kg] is the water of cells and gas space. `watches` are first cell, last cell, moisture, rising;
+    `crossed` takes their times, NaN until met. `kept` (water, activity, inflow, temperature) takes the outputs. `film`
+    is a factor on the air's conductance.
     """
     from hardtack.transport import kernel
 
+    state = np.zeros((6 + scheme.m.size, start.size + 1))
+    state[0, :-1] = start
     code, done, steps, attempts = kernel.march_kernel(
         state,
         times,
-        _model(chain),
+        _model(chain, film),
         (air.edges, air.left, air.right, air.sums, air.step_limit, air.ends),
         _coefficients(scheme),
         watches,
@@ -146,16 +152,10 @@ def _run(
         np.zeros(6),
         kept,
     )
-    if code != kernel.DONE:
-        raise HardtackError(
-            f"the water could not be followed beyond day {times[done - 1] / 86400:.2f} "
-            f"({attempts} step attempts, {'the cap' if code == kernel.TOO_MANY else 'the step became tiny'})",
-            "look for a layer with an extreme diffusivity, thickness or isotherm constant",
-        )
-    return done, steps, attempts
+    return int(code), int(done), int(steps), int(attempts)
 
 
-def _audit(water: Floats, inflow: Floats) -> float:
+def audit(water: Floats, inflow: Floats) -> float:
     """Largest error of the water balance over all outputs, relative to the water in the cells at the start.
 
     The water of cells and gas space is summed as it stands; what came through the film was added up by itself.
@@ -164,7 +164,8 @@ def _audit(water: Floats, inflow: Floats) -> float:
     return float(np.abs(whole - whole[0] - inflow).max() / water[0, :-1].sum())
 
 
-def _check(chain: Chain, air: Surroundings, times: Floats) -> None:
+def check(chain: Chain, air: Surroundings, times: Floats) -> None:
+    """Raise `HardtackError` when the times do not rise, or the air does not cover them or leaves the temperatures."""
     if times.size < 1 or not np.all(np.diff(times) > 0):
         raise HardtackError("the output times must rise", "sort them and drop repeated ones")
     if not (air.edges[0] <= times[0] and times[-1] <= air.edges[-1]):
@@ -181,7 +182,7 @@ def _check(chain: Chain, air: Surroundings, times: Floats) -> None:
         )
 
 
-def _start(chain: Chain, air: Surroundings, t: float) -> Floats:
+def at_rest(chain: Chain, air: Surroundings, t: float) -> Floats:
     """Water of the cells at their moisture, and of the gas space at the mean activity of the cells that see it.
 
     Where none sees it, at that of the outside air.
@@ -213,7 +214,7 @@ def _coefficients(scheme: Scheme) -> Arrays:
     )  # fmt: skip
 
 
-def _model(chain: Chain) -> Arrays:
+def _model(chain: Chain, film: float) -> Arrays:
     """The chain as the kernel's arrays. What is not named here is the kernel's scratch.
 
     cells    rows: dry mass and its inverse [kg], conductance to the next cell over permeability [m]
@@ -223,7 +224,7 @@ def _model(chain: Chain) -> Arrays:
     nodes    first node and its layer, second node and its layer (for the gas space, any) of each joint
     barriers joint, resistance [s Pa/kg], its temperature [K], activation energy [J/mol], 1 where it has holes
     curves   [layers, temperatures, nodes, 4] cubics of activity, see `Chain`
-    now      gas volume [m3], first temperature and spacing of the curves [K]
+    now      gas volume [m3], first temperature and spacing of the curves [K], factor on the film's conductance
     """
     from hardtack.transport import kernel
 
@@ -241,11 +242,12 @@ def _model(chain: Chain) -> Arrays:
     barriers = np.column_stack([chain.barrier_joint, chain.barriers])
     T = chain.temperatures
     now = np.full(kernel.NOW_SIZE, np.nan)
-    now[: kernel.T_NOW] = chain.headspace, T[0], T[1] - T[0] if T.size > 1 else np.inf
+    now[: kernel.T_NOW] = chain.headspace, T[0], T[1] - T[0] if T.size > 1 else np.inf, film
     return cells, properties, chain.spans, halves, nodes, barriers, chain.curves, now
 
 
-def _watched(chain: Chain, watches: Sequence[Watch]) -> Arrays:
+def watched(chain: Chain, watches: Sequence[Watch]) -> Arrays:
+    """First cell, the one after the last, moisture and direction of every watch. Raises for a layer there is none of."""
     for watch in watches:
         if watch.layer not in chain.names:
             raise HardtackError(f"no layer {watch.layer!r} to watch", f"layers are {', '.join(chain.names)}")
