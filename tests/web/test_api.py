@@ -52,7 +52,7 @@ def test_the_api_keeps_its_word_whatever_is_sent(
     cases = operation.as_strategy(generation_mode=mode)
 
     @settings(
-        max_examples=10,
+        max_examples=5,
         deadline=None,
         suppress_health_check=list(HealthCheck),
         derandomize=True,

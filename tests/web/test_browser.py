@@ -14,7 +14,7 @@ from playwright.sync_api import Browser, Page, expect
 from tests.web.chromium import Watch, browser
 
 PAGES = (
-    "product", "piece", "pack", "journey", "limits", "statement", "water", "measurements", "compare", "history",
+    "product", "oven", "piece", "pack", "journey", "limits", "statement", "water", "bake", "where", "measurements", "compare", "history",
     "file",
 )  # fmt: skip
 expect.set_options(timeout=30_000)  # a busy machine is no fault
@@ -100,6 +100,12 @@ def test_a_pasted_formula_a_changed_film_and_two_versions_compared(tab: Page) ->
     tab.get_by_role("link", name="Statement", exact=True).click()
     tab.locator("a[href*='/why/failure/']").first.click()
     expect(tab.get_by_text("Equation")).to_be_visible()
+    tab.goto(f"{product}/statement")
+    with tab.expect_download() as taken:
+        tab.get_by_role("link", name="PDF").click()
+    assert taken.value.suggested_filename.endswith(".pdf")
+    tab.get_by_role("link", name="read", exact=True).click()
+    expect(tab.get_by_role("heading", level=1)).to_contain_text("Keeping report")
 
 
 def test_a_messy_file_is_read_asked_fitted_and_put_in_and_the_date_moves(tab: Page, tmp_path: Path) -> None:
@@ -174,11 +180,9 @@ def test_only_the_newest_answer_is_shown(tab: Page) -> None:
     assert tab.locator(".sentence").first.inner_text() == shown
 
 
-@pytest.mark.parametrize("width", [LAPTOP, PHONE], ids=["laptop", "phone"])
-def test_no_accessibility_violation_and_nothing_wider_than_the_screen(
-    chromium: Browser, site: str, width: dict[str, int]
-) -> None:
-    context = chromium.new_context(viewport=width, base_url=site)  # type: ignore[arg-type]
+def test_no_accessibility_violation_and_nothing_wider_than_the_screen(chromium: Browser, site: str) -> None:
+    """Each page once: as a laptop shows it, then narrowed to a phone."""
+    context = chromium.new_context(viewport=LAPTOP, base_url=site)  # type: ignore[arg-type]
     tab = context.new_page()
     watch = Watch(tab, site)
     product = begin(tab)
@@ -195,11 +199,14 @@ def test_no_accessibility_violation_and_nothing_wider_than_the_screen(
         tab.goto(address)
         if tab.locator(".drawing").count():
             drawn(tab)
-        for each in Axe().run(tab).response["violations"]:
-            found.append((address.rpartition("/")[2], each["id"], each["nodes"][0]["html"][:160]))
-        wide = tab.evaluate("document.documentElement.scrollWidth - window.innerWidth")
-        if wide > 0:
-            found.append((address, f"{wide} px too wide", ""))
+        for width in (LAPTOP, PHONE):
+            tab.set_viewport_size(width)  # type: ignore[arg-type]
+            for each in Axe().run(tab).response["violations"]:
+                found.append((address.rpartition("/")[2], each["id"], each["nodes"][0]["html"][:160]))
+            wide = tab.evaluate("document.documentElement.scrollWidth - window.innerWidth")
+            if wide > 0:
+                found.append((address, f"{wide} px too wide at {width['width']}", ""))
+        tab.set_viewport_size(LAPTOP)  # type: ignore[arg-type]
     context.close()
     assert found == [], found
     assert watch.faults == []

@@ -227,3 +227,64 @@ def test_what_is_not_there_is_told_in_words(client: Client) -> None:
         assert "To mend" in answer.text
     for path in ("/p/0000000000/undo", "/p/0000000000/piece", "/p/0000000000/file"):
         assert client.post(path, data={"seq": "1"}).status_code == 404
+
+
+def brought(client: Client, name: str) -> str:
+    """An example on the page; gives its address."""
+    with open(f"examples/{name}.yaml", "rb") as file:
+        made = client.post("/new", files={"file": (f"{name}.yaml", file)})
+    return str(made.headers["location"]).rpartition("/")[0]
+
+
+def test_the_bake_is_told_drawn_and_each_of_its_numbers_opens(client: Client) -> None:
+    from hardtack.oven.baking import bake
+    from hardtack.oven.words import headline
+
+    root = brought(client, "bake-cracker")
+    said = unescape(client.get(f"{root}/bake").text)
+    with open("examples/bake-cracker.yaml", encoding="utf-8") as file:
+        baked = bake(loads(file.read()))
+    assert headline(baked) in said  # as `hardtack oven` says
+    assert client.get(f"{root}/figure/bake.svg").text.startswith("<svg")
+    for slug in ("bake", "dough", "water"):
+        links = re.findall(rf'href="(/p/[^"]*/why/{slug}/[^"]*)"', client.get(f"{root}/{slug}").text)
+        assert links, slug
+        opened = client.get(unescape(links[0])).text
+        assert "How it is known" in opened
+        assert f'href="{root}/{slug}"' in opened
+    assert client.get(f"{root}/why/bake/9999").status_code == 404
+    assert client.get(f"{root}/why/nothing/0").status_code == 404
+    assert 'name="v:oven/' in client.get(f"{root}/oven").text
+
+
+def test_a_product_without_an_oven_is_told_what_is_missing(bench: Bench) -> None:
+    assert "to mend" in bench.page("bake")
+    assert "Compute it" in bench.page("where")  # slow answers are computed when asked for
+
+
+def test_two_products_are_compared(bench: Bench) -> None:
+    other = Bench(bench.client, bench.ledger, "biscuit")
+    page = bench.client.get(f"{bench.root}/compare", params={"other": other.id})
+    assert page.status_code == 200
+    shown = unescape(page.text)
+    for each in (bench, other):
+        assert loads(each.text).name in shown
+        assert sentence(each.page("statement")) in shown  # each as it is alone
+    links = re.findall(r'data-spec="([^"]+)"', page.text)
+    assert bench.client.get(unescape(links[0])).json()["$schema"]
+    assert bench.client.get(unescape(links[0]).replace(".json", ".svg")).text.startswith("<svg")
+    assert re.search(r"[+-]\d+\.\d days", shown)  # crispness of one layer beside that of the other
+    assert bench.client.get(f"{bench.root}/compare", params={"other": "nobody"}).status_code == 404
+
+
+def test_the_report_is_read_and_taken_along(bench: Bench) -> None:
+    statement = bench.page("statement")
+    forms = dict(re.findall(r'href="(/p/[^"]*/report/(?:html|pdf|xlsx)\?state=1)">(\w+)<', statement))
+    assert list(forms.values()) == ["read", "PDF", "workbook"]
+    html, pdf, xlsx = (bench.client.get(address) for address in forms)
+    assert sentence(statement) in unescape(html.text)
+    assert "sandbox" in html.headers["content-security-policy"]  # nothing in it runs
+    assert pdf.content.startswith(b"%PDF-")
+    assert xlsx.content.startswith(b"PK")
+    assert ".xlsx" in xlsx.headers["content-disposition"]
+    assert bench.client.get(f"{bench.root}/report/exe").status_code == 404

@@ -44,12 +44,30 @@ def differences(first: str, second: str) -> tuple[Difference, ...]:
 
 
 def effects(first: KeepingStatement, second: KeepingStatement) -> tuple[Effect, ...]:
-    """Each failure of either, in the order of the first."""
-    a, b = ({_name(c): c for c in statement.courses} for statement in (first, second))
+    """Each failure of either, in the order of the first. A failure that each has once is the same one, whatever
+    its layer is called."""
+    once = {
+        name
+        for name in (c.name for c in first.courses)
+        if all(sum(c.name == name for c in each.courses) == 1 for each in (first, second))
+    }
+    a, b = ({c.name if c.name in once else _name(c): c for c in each.courses} for each in (first, second))
     return tuple(
-        Effect(name, _when(a.get(name)), _when(b.get(name)), _gained(a.get(name), b.get(name)))
-        for name in dict.fromkeys((*a, *b))
+        Effect(
+            _called(key, a.get(key), b.get(key)),
+            _when(a.get(key)),
+            _when(b.get(key)),
+            _gained(a.get(key), b.get(key)),
+        )
+        for key in dict.fromkeys((*a, *b))
     )
+
+
+def _called(key: str, first: FailureCourse | None, second: FailureCourse | None) -> str:
+    """With its layer, where both have it in a layer of that name."""
+    if first is not None and second is not None and first.layer == second.layer:
+        return _name(first)
+    return key
 
 
 def comparison_figure(names: tuple[str, str], first: KeepingStatement, second: KeepingStatement) -> Figure:

@@ -53,14 +53,14 @@ class Answer:
 
 def read(text: str, ledger: Engine | None = None, product: str = "") -> Reading:
     """Read a product file's text; the logger files that were brought with the product stand beside it."""
-    key = ("read", text, _loggers_key(text, ledger, product))
+    key = ("read", text, loggers_key(text, ledger, product))
     found: Reading = once(key, lambda: _read(text, ledger, product))
     return found
 
 
 def answer(text: str, ledger: Engine | None = None, product: str = "") -> Answer:
     """The keeping statement of a product file's text."""
-    key = ("answer", text, _loggers_key(text, ledger, product))
+    key = ("answer", text, loggers_key(text, ledger, product))
     found: Answer = once(key, lambda: _answer(read(text, ledger, product)))
     return found
 
@@ -112,6 +112,12 @@ def once(key: tuple[Any, ...], make: Callable[[], Any]) -> Any:
     return made
 
 
+def remembered(key: tuple[Any, ...]) -> bool:
+    """Whether the answer is there without computing."""
+    with _guard:
+        return key in _remembered
+
+
 def _answer(reading: Reading) -> Answer:
     if reading.product is None:
         return Answer(reading, None, reading.problems)
@@ -132,7 +138,8 @@ def _or_error(make: Callable[[], Any]) -> Any:
         return error
 
 
-def _loggers_key(text: str, ledger: Engine | None, product: str) -> tuple[str, ...]:
+def loggers_key(text: str, ledger: Engine | None, product: str) -> tuple[str, ...]:
+    """The logger files an answer depends on beside its text."""
     if ledger is None or not product or "logger" not in text:
         return ()
     return tuple(file.id for file in brought_files(ledger, product))

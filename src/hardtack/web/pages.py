@@ -25,6 +25,12 @@ def name_of(text: str) -> str:
     return found[1].strip("'\" ")[:120] if found else "a product without a name"
 
 
+def file_name(text: str) -> str:
+    """The product's name as a file may be called anywhere."""
+    plain = "".join(c if c.isascii() and c.isalnum() else "-" for c in name_of(text)).strip("-")
+    return plain[:80] or "product"
+
+
 @router.get("/")
 def first(request: Request) -> Response:
     """Every product of the ledger, and the ways to begin one."""

@@ -16,10 +16,9 @@ from hardtack.product.document import place_words
 from hardtack.product.tree import Tree, read_tree
 from hardtack.web import edits
 from hardtack.web.answers import AnswerPage, Told, answer_page
-from hardtack.web.compare import comparison_figure, differences, effects
-from hardtack.web.desk import Answer, answer, once, read, water
+from hardtack.web.desk import Answer, answer, loggers_key, once, read, remembered, water
 from hardtack.web.forms import Field, Forms, Group, schema
-from hardtack.web.pages import name_of
+from hardtack.web.pages import file_name, name_of
 from hardtack.web.show import ledger_of, page, render
 from hardtack.web.shown import Figure, by_provenance, live_figure, statement_figures, water_figure
 from hardtack.web.stages import STAGES, Stage, keys_of, stage
@@ -114,42 +113,46 @@ def water_page(request: Request, product: str) -> Response:
             request, "water.html", **shared(edit, "water"), report=None, problems=error.problems, drawn=None
         )
     return page(
-        request, "water.html", **shared(edit, "water"), report=report, problems=(), drawn=water_figure(report)
-    )
+        request, "water.html", **shared(edit, "water"), report=report, problems=(),
+        drawn=water_figure(report), groups=by_provenance(report.used),
+    )  # fmt: skip
 
 
 @router.get("/why/{kind}/{number}")
 def why(request: Request, product: str, kind: str, number: int, state: int | None = None) -> Response:
     """One number opened to its equation, inputs, source and provenance."""
     edit = _edit(request, product, state)
-    said = said_of(request, edit)
-    found, known = said.answer.statement, said.answer.reading.product
-    opened = None
-    if found is not None and known is not None:
-        opened = why_used(found, known, number) if kind == "used" else why_failure(found, number)
-    if opened is None or kind not in ("used", "failure"):
-        raise NotOnShelf("the statement has no such number", "open one from the statement")
+    opened, seq, here = None, edit.step.seq, kind
+    if kind in ("used", "failure"):
+        said = said_of(request, edit)
+        found, known, seq, here = said.answer.statement, said.answer.reading.product, said.seq, "statement"
+        if found is not None and known is not None:
+            opened = why_used(found.used, known, number) if kind == "used" else why_failure(found, number)
+    elif (reading := read(edit.text, ledger_of(request), product)).product is not None:
+        at = answer_page(kind)
+        if kind == "water":
+            opened = why_used(water(reading).used, reading.product, number)
+        elif at is not None:
+            opened = why_used(_told(request, edit, at).used, reading.product, number)
+    if opened is None:
+        raise NotOnShelf("the answer has no such number", "open one from its page")
     target = next((s.slug for s in STAGES if opened.place.split("/")[0] in s.keys), "")
-    return page(request, "why.html", **shared(edit, "statement"), why=opened, target=target, seq=said.seq)
+    return page(request, "why.html", **shared(edit, here), why=opened, target=target, seq=seq)
 
 
 @router.get("/figure/{slug}.svg")
-def figure_svg(
-    request: Request, product: str, slug: str, state: int | None = None, other: int = 0
-) -> Response:
+def figure_svg(request: Request, product: str, slug: str, state: int | None = None) -> Response:
     """A picture drawn here, for browsers without scripts and for saving."""
     from hardtack.pictures.render import svg
 
-    drawn = _figure(request, product, slug, state, other)
+    drawn = _figure(request, product, slug, state)
     return Response(svg(drawn.spec), media_type="image/svg+xml")
 
 
 @router.get("/figure/{slug}.json")
-def figure_spec(
-    request: Request, product: str, slug: str, state: int | None = None, other: int = 0
-) -> Response:
+def figure_spec(request: Request, product: str, slug: str, state: int | None = None) -> Response:
     """A picture's specification, which the page draws."""
-    return JSONResponse(_figure(request, product, slug, state, other).spec)
+    return JSONResponse(_figure(request, product, slug, state).spec)
 
 
 @router.get("/history")
@@ -176,30 +179,6 @@ async def back_to(request: Request, product: str) -> Response:
 
     await run_in_threadpool(back)
     return RedirectResponse(f"/p/{product}/statement", 303)
-
-
-@router.get("/compare")
-def compare(request: Request, product: str, a: int | None = None, b: int | None = None) -> Response:
-    """Two states side by side; without numbers the first and the present one."""
-    ledger = ledger_of(request)
-    edit = head(ledger, product)
-    steps = history(ledger, product)
-    first = edit_at(ledger, product, steps[0].seq if a is None else a)
-    second = edit if b is None else edit_at(ledger, product, b)
-    answers = [answer(each.text, ledger, product) for each in (first, second)]
-    shown: dict[str, Any] = {"effects": (), "figure": None, "differences": (), "problems": ()}
-    try:
-        shown["differences"] = differences(first.text, second.text)
-    except HardtackError as error:
-        shown["problems"] = error.problems
-    one, two = answers[0].statement, answers[1].statement
-    if one is not None and two is not None:
-        names = (f"state {first.step.seq}", f"state {second.step.seq}")
-        shown |= {"effects": effects(one, two), "figure": comparison_figure(names, one, two)}
-    return page(
-        request, "compare.html", **shared(edit, "compare"), first=first, second=second, steps=steps,
-        answers=answers, **shown,
-    )  # fmt: skip
 
 
 @router.get("/file")
@@ -243,10 +222,7 @@ async def save_file(request: Request, product: str) -> Response:
 def download(request: Request, product: str) -> Response:
     """The product file as a file."""
     edit = head(ledger_of(request), product)
-    name = (
-        "".join(c if c.isascii() and c.isalnum() else "-" for c in name_of(edit.text)).strip("-") or "product"
-    )
-    headers = {"content-disposition": f'attachment; filename="{name[:80]}.yaml"'}
+    headers = {"content-disposition": f'attachment; filename="{file_name(edit.text)}.yaml"'}
     return PlainTextResponse(edit.text, headers=headers, media_type="application/yaml")
 
 
@@ -260,9 +236,12 @@ def stage_page(request: Request, product: str, slug: str) -> Response:
 
 
 def _answer_page(request: Request, edit: Edit, at: AnswerPage) -> Response:
-    shown: dict[str, Any] = {"at": at, "told": None, "problems": ()}
+    shown: dict[str, Any] = {"at": at, "told": None, "problems": (), "groups": ()}
+    if at.takes and "now" not in request.query_params and not remembered(_told_key(request, edit, at)):
+        return page(request, "answer.html", **shared(edit, at.slug), **shown)
     try:
-        shown["told"] = _told(request, edit, at)
+        told = _told(request, edit, at)
+        shown |= {"told": told, "groups": by_provenance(told.used)}
     except HardtackError as error:
         shown["problems"] = error.problems
     return page(request, "answer.html", **shared(edit, at.slug), **shown)
@@ -273,8 +252,12 @@ def _told(request: Request, edit: Edit, at: AnswerPage) -> Told:
     if reading.product is None:
         raise HardtackError(reading.problems)
     product = reading.product
-    found: Told = once((at.slug, edit.text), lambda: at.tell(product))
+    found: Told = once(_told_key(request, edit, at), lambda: at.tell(product))
     return found
+
+
+def _told_key(request: Request, edit: Edit, at: AnswerPage) -> tuple[object, ...]:
+    return (at.slug, edit.text, loggers_key(edit.text, ledger_of(request), edit.step.product))
 
 
 @router.post("/{slug}")
@@ -413,7 +396,7 @@ def _acted_on(deed: str) -> str:
     return place_words(parts[:-1]) if kind in ("out", "up", "down", "again") and len(parts) > 1 else place
 
 
-def _figure(request: Request, product: str, slug: str, state: int | None, other: int) -> Figure:
+def _figure(request: Request, product: str, slug: str, state: int | None) -> Figure:
     edit = _edit(request, product, state)
     ledger = ledger_of(request)
     if slug == "isotherms":
@@ -421,11 +404,7 @@ def _figure(request: Request, product: str, slug: str, state: int | None, other:
     if (at := answer_page(slug)) is not None and (drawn := _told(request, edit, at).drawn) is not None:
         return drawn
     found = said_of(request, edit).answer.statement
-    if found is not None and slug == "compare":
-        second = answer(edit_at(ledger, product, other).text, ledger, product).statement
-        if second is not None:
-            return comparison_figure((f"state {edit.step.seq}", f"state {other}"), found, second)
-    figures = statement_figures(found) if found is not None else ()
+    figures = (*statement_figures(found), live_figure(found)) if found is not None else ()
     for each in figures:
         if each.slug == slug:
             return each

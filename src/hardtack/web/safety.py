@@ -147,7 +147,10 @@ def _with_headers(send: Send, path: str) -> Send:
         if message["type"] == "http.response.start":
             headers = MutableHeaders(scope=message)
             for name, value in HEADERS.items():
-                headers[name] = value
+                if (
+                    name != "content-security-policy" or name not in headers
+                ):  # the report states a stricter one
+                    headers[name] = value
             if "cache-control" not in headers:
                 headers["cache-control"] = "no-store"
         await send(message)

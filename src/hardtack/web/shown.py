@@ -59,14 +59,12 @@ def live_figure(statement: KeepingStatement) -> Figure:
 
 def statement_figures(statement: KeepingStatement) -> tuple[Figure, ...]:
     """Every picture of the statement's page."""
-    from hardtack.pictures import journey, ladder
+    from hardtack.pictures import KINDS
 
-    return (
-        figure("ladder", "Where the water runs", ladder.ladder_picture(statement), ladder.table(statement)),
-        figure(
-            "journey", "What happens on the way", journey.journey_picture(statement), journey.table(statement)
-        ),
-        live_figure(statement),
+    return tuple(
+        figure(slug, kind.title, kind.picture(statement), kind.table(statement))
+        for slug, kind in KINDS.items()
+        if kind.drawable(statement)
     )
 
 

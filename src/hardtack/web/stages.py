@@ -23,6 +23,12 @@ STAGES: tuple[Stage, ...] = (
         ("name", "kind", "origin", "packed on", "notes", "formulas"),
     ),
     Stage(
+        "oven",
+        "Oven",
+        "Zones, times and cooling. Needed only where the bake is to be computed; else leave it out.",
+        ("oven",),
+    ),
+    Stage(
         "piece",
         "Piece",
         "One piece as packed: its size, its layers and the water in each.",
@@ -34,7 +40,7 @@ STAGES: tuple[Stage, ...] = (
         "limits",
         "Limits",
         "What people notice. Left out, the limit comes from the shelf by kind.",
-        ("limits",),
+        ("limits", "failures", "heat-treated and packed"),
     ),
 )
 """The stages with a form, in the order of the product's life."""

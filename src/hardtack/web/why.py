@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING
@@ -41,11 +41,11 @@ MOVED: Mapping[str, str] = MappingProxyType(
 """How the water was followed, by the method the statement names."""
 
 
-def why_used(statement: KeepingStatement, product: Product, number: int) -> Why | None:
+def why_used(leans_on: Sequence[Used], product: Product, number: int) -> Why | None:
     """One of the numbers an answer leans on."""
-    if not 0 <= number < len(statement.used):
+    if not 0 <= number < len(leans_on):
         return None
-    used = statement.used[number]
+    used = leans_on[number]
     amount = used.amount
     line = _line_of(used, product)
     said = (
