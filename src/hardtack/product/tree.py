@@ -233,7 +233,7 @@ def _line(node: Any) -> int:
 
 def _item_name(node: Any, index: int) -> str:
     if isinstance(node, Mapping):
-        for key in ("name", "leg", "ingredient"):
+        for key in ("name", "leg", "ingredient", "zone"):
             if isinstance(node.get(key), str):
                 return str(node[key])
     return f"{index + 1}"

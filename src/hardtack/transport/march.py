@@ -185,15 +185,18 @@ def check(chain: Chain, air: Surroundings, times: Floats) -> None:
 def at_rest(chain: Chain, air: Surroundings, t: float) -> Floats:
     """Water of the cells at their moisture, and of the gas space at the mean activity of the cells that see it.
 
-    Where none sees it, at that of the outside air.
+    A cell counts the more the shorter and wider its way to the gas, so that a little open rim does not count like a
+    face. Where none sees it, at the activity of the outside air.
     """
     water = np.append(chain.dry_mass * chain.start_moisture, 0.0)
     k = min(int(np.searchsorted(air.edges, t, side="right")) - 1, air.left.shape[1] - 1)
     share = (t - air.edges[k]) / (air.edges[k + 1] - air.edges[k])
     g, b, T = air.left[:, k] + share * (air.right[:, k] - air.left[:, k])
     first, second = chain.joint_nodes.T
-    seen = [chain.activity(int(cell), float(T)) for cell in first[second == water.size - 1]]
-    a = float(np.mean(seen)) if seen else float(b / g) if g > 0 else 0.0
+    by_gas = second == water.size - 1
+    seen = [chain.activity(int(cell), float(T)) for cell in first[by_gas]]
+    ease = 1.0 / chain.halves[by_gas, 0]
+    a = float(np.average(seen, weights=ease)) if seen else float(b / g) if g > 0 else 0.0
     water[-1] = a * chain.headspace * float(vapour_density(float(saturation_pressure(float(T))), float(T)))
     return water
 
