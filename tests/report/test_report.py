@@ -266,8 +266,8 @@ def test_a_layer_that_dries_out_is_asked_for_from_below() -> None:
 
 
 def test_every_number_used_is_listed_once_by_how_it_is_known() -> None:
-    statement = keep(load(ROOT / "examples" / f"{LOAF}.yaml"))
-    tables = [table for table in _report(LOAF).tables if table.name.startswith("Numbers ")]
+    statement = keep(load(ROOT / "examples" / f"{SANDWICH}.yaml"))
+    tables = [table for table in _report(SANDWICH).tables if table.name.startswith("Numbers ")]
     assert sum(len(table.rows) for table in tables) == len(statement.used)
     words = " ".join(str(cell) for table in tables for row in table.rows for cell in row)
     assert all(used.what in words for used in statement.used)
@@ -275,7 +275,7 @@ def test_every_number_used_is_listed_once_by_how_it_is_known() -> None:
 
 def test_evidence_is_counted_and_failures_are_not_hidden() -> None:
     rows = [row for row in run_evidence() if row.area not in ("dough and leavening", "oven")]
-    table = next(table for table in _report(LOAF).tables if table.name == "Evidence")
+    table = next(table for table in _report(SANDWICH).tables if table.name == "Evidence")
     counts = {
         str(row[0]): [cell.value for cell in row[1:4] if isinstance(cell, Number)] for row in table.rows
     }
