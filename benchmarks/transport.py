@@ -203,14 +203,15 @@ def hourly(repeats: int) -> list[Point]:
     row = cut()
     exact = own_run(row, weather(0.0), RODAS4)(1e-7)
     y0, rates = peers_of(row, HOURS, damp_film(), damp_film() * humidity())
+    peer_tols = (1e-4, 1e-5, 1e-6, 1e-7)
     runs: dict[str, tuple[Run, Sequence[float]]] = {
         "march, steps of a day": (own_run(row, weather(DAY)), (1e-4, 1e-5)),
         "march, steps of six hours": (own_run(row, weather(DAY / 4)), (1e-4, 1e-5)),
         "march, every hour": (own_run(row, weather(0.0)), (1e-4, 1e-5)),
-        "CVODE numpy, every hour": (lambda tol: cvode(rates["numpy"], y0, DAYS, tol, 3600.0), (1e-4, 1e-5)),
+        "CVODE numpy, every hour": (lambda tol: cvode(rates["numpy"], y0, DAYS, tol, 3600.0), peer_tols),
         "CVODE compiled, every hour": (
             lambda tol: cvode(rates["compiled"], y0, DAYS, tol, 3600.0),
-            (1e-4, 1e-5),
+            peer_tols,
         ),
     }
     return sweep(runs, in_activity(row, exact, means=True), repeats)
@@ -265,11 +266,24 @@ def table(title: str, points: Sequence[Point]) -> None:
         print(f"| {p.solver} | {p.tolerance:.0e} | {p.seconds * 1e3:.3g} | {p.error:.1e} |")
 
 
+STOPS = "it stops at all 365 outputs, 365 steps where 69 would do, and works out every cell's activity; peers read theirs off"
+WHY = {
+    "constant, against LSODA numpy": STOPS,
+    "constant, against LSODA compiled": STOPS,
+    "constant, against CVODE numpy": STOPS,
+    "constant, against CVODE compiled": STOPS,
+    "one to two threads, wall": "the lock is free during a march; what is short here is a second core, or the scenario",
+    "scenario-years a CPU second, constant air": "three fifths of the time are Python's, preparing each scenario; no lanes yet",
+}
+
+
 def verdicts(rows: Sequence[tuple[str, float, float]]) -> None:
     """What was reached beside what was aimed at."""
     print("\n| goal | aim | reached | |\n| --- | --- | --- | --- |")
     for what, aim, got in rows:
-        print(f"| {what} | {aim:g} | {got:.3g} | {'' if got >= aim else 'missed'} |")
+        print(
+            f"| {what} | {aim:g} | {got:.3g} | {'' if got >= aim else 'missed: ' + WHY.get(what, 'see the table')} |"
+        )
 
 
 def plot(points: Sequence[Point], path: Path) -> None:
@@ -306,22 +320,25 @@ def main(*, quick: bool, picture: Path | None) -> None:
     hour_points = hourly(1 if quick else 3)
     table("Hourly air and a damp film, 40 cells, 365 daily outputs, layer means", hour_points)
     single = at_error(steady_points, "march", TARGET)
-    swing = {p.solver: at_error(hour_points, p.solver, 2 * TARGET) for p in hour_points}
+    # the projected march at its default tolerance sets the error at which its peer is read; resolved, both are at TARGET
+    by_day = next(p for p in hour_points if p.solver == "march, steps of a day")
+    projected_peer = at_error(hour_points, "CVODE numpy, every hour", by_day.error)
+    by_hour, hour_peer = (
+        at_error(hour_points, name, TARGET) for name in ("march, every hour", "CVODE numpy, every hour")
+    )
     many_cpu, _ = batch(count, weather(DAY))
     flat_cpu, _ = batch(10 * count, steady())
     _, one_wall = batch(count, weather(DAY), threads=1)
     _, two_wall = batch(count, weather(DAY), threads=2)
     peer = {name: at_error(steady_points, name, TARGET) for name in ("LSODA numpy", "LSODA compiled", "CVODE numpy", "CVODE compiled")}  # fmt: skip
-    by_day, by_hour = swing["march, steps of a day"], swing["march, every hour"]
-    hour_peer = swing["CVODE numpy, every hour"]
     verdicts(
         [
             ("constant, against LSODA numpy", 40, peer["LSODA numpy"] / single),
             ("constant, against LSODA compiled", 20, peer["LSODA compiled"] / single),
             ("constant, against CVODE numpy", 35, peer["CVODE numpy"] / single),
             ("constant, against CVODE compiled", 16, peer["CVODE compiled"] / single),
-            ("hourly, projected, against CVODE numpy", 250, hour_peer / by_day),
-            ("the same, a batch", 600, hour_peer / many_cpu),
+            ("hourly, projected, against CVODE numpy", 250, projected_peer / by_day.seconds),
+            ("the same, a batch", 600, projected_peer / many_cpu),
             ("hourly, resolved by both", 12, hour_peer / by_hour),
             ("one to two threads, wall", 1.9, one_wall / two_wall),
             ("scenario-years a CPU second, constant air", 1 / 0.15e-3, 1 / flat_cpu),
