@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from hardtack.pictures.words import of_layer
 from hardtack.product.tree import Entries, read_tree
 from hardtack.states import FailureCourse
 from hardtack.units import DAY
@@ -100,7 +101,7 @@ def _values(text: str) -> dict[str, str]:
 
 
 def _name(course: FailureCourse) -> str:
-    return f"{course.name} of the {course.layer}"
+    return of_layer(course.name, course.layer)
 
 
 def _when(course: FailureCourse | None) -> str:

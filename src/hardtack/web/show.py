@@ -10,6 +10,7 @@ from fastapi.responses import HTMLResponse
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from sqlalchemy import Engine
 
+from hardtack.pictures.words import of_layer
 from hardtack.version import VERSION
 from hardtack.web.answers import ANSWERS
 from hardtack.web.forms import Field, Grid, Group
@@ -28,7 +29,7 @@ def templates() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    made.filters.update(amount=amount_words, when=failure_when, moment=_moment)
+    made.filters.update(amount=amount_words, when=failure_when, moment=_moment, of_layer=of_layer)
     made.tests.update(
         field=lambda part: isinstance(part, Field),
         group=lambda part: isinstance(part, Group),

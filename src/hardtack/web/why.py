@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
+from hardtack.pictures.words import of_layer
 from hardtack.product import Product
 from hardtack.reference import Row, find
 from hardtack.sourced import Used
@@ -71,7 +72,7 @@ def why_failure(statement: KeepingStatement, number: int) -> Why | None:
     opened = next(each for each in why_of(statement, course.name) if each.course is course)
     equation = opened.equation
     return Why(
-        f"{course.name} of the {course.layer}",
+        of_layer(course.name, course.layer),
         failure_when(course),
         (
             opened.chain,
