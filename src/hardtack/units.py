@@ -346,3 +346,14 @@ def degrees(T: float, digits: int = 0) -> str:
 def days(seconds: float) -> float:
     """Days from seconds."""
     return seconds / DAY
+
+
+def amount_words(amount: Sourced) -> str:
+    """A number as its giver wrote it, else in the unit people use."""
+    if amount.written:
+        return amount.written
+    if amount.unit == "K":
+        return f"{celsius(amount.value):.4g} °C"
+    if amount.unit == "kg/kg dry":
+        return f"{100 * wet_basis(amount.value):.3g} % wet basis"
+    return f"{amount.value:.4g} {amount.unit}".strip()

@@ -7,17 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from hardtack.cli import main
+from tests.cli.running import run
 
 ROOT = Path(__file__).parents[2]
 CRACKER = str(ROOT / "examples" / "lean-cracker-humid-coast.yaml")
 BISCUIT = str(ROOT / "examples" / "hard-biscuit-plain.yaml")
-
-
-def run(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:
-    code = main(list(arguments))
-    captured = capsys.readouterr()
-    return code, captured.out, captured.err
 
 
 def test_keep_says_the_sentence_first(capsys: pytest.CaptureFixture[str]) -> None:

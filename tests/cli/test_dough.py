@@ -9,19 +9,13 @@ from typing import Any
 
 import pytest
 
-from hardtack.cli import main
+from tests.cli.running import run
 
 ROOT = Path(__file__).parents[2]
 CRACKER = str(ROOT / "examples" / "formula-soda-cracker.yaml")
 BREAD = str(ROOT / "examples" / "formula-soft-bread.yaml")
 BISCUIT = str(ROOT / "examples" / "formula-short-biscuit.yaml")
 SANDWICH = str(ROOT / "examples" / "formula-sandwich.yaml")
-
-
-def run(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:
-    code = main(list(arguments))
-    captured = capsys.readouterr()
-    return code, captured.out, captured.err
 
 
 def test_the_sentence_comes_first(capsys: pytest.CaptureFixture[str]) -> None:

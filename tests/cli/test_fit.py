@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from hardtack.cli import main
+from tests.cli.running import run
 from tests.measurements.test_any_file import made_table
 
 ROOT = Path(__file__).parents[2]
@@ -31,12 +31,6 @@ VERBS: dict[str, tuple[str, ...]] = {
     "panel": ("panel-crackers.csv", "--share", "25 %"),
     "trial": ("trial-biscuit.csv", "--product", BISCUIT, "--factor", "permeance"),
 }
-
-
-def run(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:
-    code = main(list(arguments))
-    captured = capsys.readouterr()
-    return code, captured.out, captured.err
 
 
 def documented(answer: dict[str, Any], part: str) -> None:

@@ -9,18 +9,12 @@ from typing import Any
 
 import pytest
 
-from hardtack.cli import main
+from tests.cli.running import run
 
 ROOT = Path(__file__).parents[2]
 SANDWICH = str(ROOT / "examples" / "formula-sandwich.yaml")
 CRACKER = str(ROOT / "examples" / "formula-seeded-cracker.yaml")
 PLAIN = str(ROOT / "examples" / "crackers-opened-at-home.yaml")
-
-
-def run(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:
-    code = main(list(arguments))
-    captured = capsys.readouterr()
-    return code, captured.out, captured.err
 
 
 def test_the_answer_comes_first(capsys: pytest.CaptureFixture[str]) -> None:

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from tests.house.tree import ROOT
-from tests.web.chromium import program
+from tests.web.chromium import needed_program
 
 
 def benchmark(name: str, monkeypatch: pytest.MonkeyPatch) -> ModuleType:
@@ -40,8 +40,7 @@ def test_the_start_up_budgets_print_their_table(
 def test_the_page_benchmark_prints_its_table(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    if program() is None:
-        pytest.skip("no Chromium is installed (Debian: apt install chromium; else set HARDTACK_CHROMIUM)")
+    needed_program()
     spec = importlib.util.spec_from_file_location("page_latency", ROOT / "benchmarks" / "page_latency.py")
     assert spec is not None
     assert spec.loader is not None

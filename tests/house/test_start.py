@@ -21,6 +21,20 @@ sys.exit(7)
 """
 
 
+ON_WINDOWS = """
+import sys; sys.path.insert(0, sys.argv.pop(1)); import start
+exe = start.tool; start.tool = lambda name: exe(name).with_suffix(".cmd"); sys.exit(start.main(sys.argv[1:]))
+"""
+"""start.py, with the stand-ins of this test in place of the .exe files."""
+
+
+def _started(folder: Path) -> list[str]:
+    """The command that starts the start.py of a folder."""
+    if os.name == "nt":
+        return [sys.executable, "-c", ON_WINDOWS, str(folder)]
+    return [sys.executable, str(folder / "start.py")]
+
+
 def _load(folder: Path) -> ModuleType:
     spec = importlib.util.spec_from_file_location("start", folder / "start.py")
     assert spec
@@ -47,14 +61,15 @@ def _stand(start: ModuleType) -> None:
         program.parent.mkdir(parents=True, exist_ok=True)
         program.write_text(ECHO.format(python=sys.executable))
         program.chmod(0o755)
+        if start.WINDOWS:  # an .exe cannot be a script there, a .cmd can
+            program.with_suffix(".cmd").write_text(f'@"{sys.executable}" "{program}" %*')
     start.STAMP.write_text(start.digest("run"))
 
 
-@pytest.mark.skipif(os.name == "nt", reason="a stand-in program cannot be written as a script on Windows")
 def test_a_standing_set_up_hands_over_arguments_exit_code_and_a_clean_environment(copy: Path) -> None:
     _stand(_load(copy))
     result = subprocess.run(
-        [sys.executable, str(copy / "start.py"), "keep", "a file.yaml", "--json"],
+        [*_started(copy), "keep", "a file.yaml", "--json"],
         env={**os.environ, "PYTHONPATH": "elsewhere", "PYTHONWARNINGS": "error"},
         capture_output=True,
         text=True,

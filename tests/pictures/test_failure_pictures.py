@@ -3,14 +3,11 @@
 from __future__ import annotations
 
 import csv
-import json
 from functools import cache
 from pathlib import Path
-from xml.etree import ElementTree
 
 import numpy as np
 import pytest
-import vl_convert
 
 from hardtack.cli import main
 from hardtack.errors import HardtackError
@@ -18,11 +15,12 @@ from hardtack.keeping import keep
 from hardtack.keeping.statement import KeepingStatement
 from hardtack.pictures import KINDS, profile, shares, stales
 from hardtack.pictures.profile_layout import LEAST_LAYER, panels, shared, ticks, to_scale
-from hardtack.pictures.render import VEGA_LITE, svg
-from hardtack.pictures.style import PICTURE_WIDTH, Spec
+from hardtack.pictures.render import svg
+from hardtack.pictures.style import PICTURE_WIDTH
 from hardtack.product import load
 from tests.house.tree import ROOT
 from tests.pictures import invented
+from tests.pictures.drawn import drawn_of, words_of
 
 LOAF = "crusty-loaf-in-plastic"  # a cylinder of three layers
 SANDWICH = "savoury-sandwich-cracker"  # five parts, two of them barriers
@@ -36,27 +34,15 @@ def _kept(name: str) -> KeepingStatement:
     return keep(load(ROOT / "examples" / f"{name}.yaml"))
 
 
-def _drawn(spec: Spec, capfd: pytest.CaptureFixture[str]) -> ElementTree.Element:
-    json.dumps(spec, allow_nan=False)
-    drawn = vl_convert.vegalite_to_svg(spec, vl_version=VEGA_LITE, show_warnings=True)
-    said = capfd.readouterr()
-    assert said.out + said.err == ""
-    return ElementTree.fromstring(drawn)
-
-
-def _words(drawn: ElementTree.Element) -> str:
-    return " ".join(text for node in drawn.iter() if (text := (node.text or "").strip()))
-
-
 @pytest.mark.parametrize("name", FILES)
 @pytest.mark.parametrize("kind", ["profile", "shares"])
 def test_they_render_without_a_warning_at_the_common_width(
     name: str, kind: str, capfd: pytest.CaptureFixture[str]
 ) -> None:
     statement = _kept(name)
-    drawn = _drawn(KINDS[kind].picture(statement), capfd)
+    drawn = drawn_of(KINDS[kind].picture(statement), capfd)
     assert float(drawn.attrib["width"]) == PICTURE_WIDTH
-    words = _words(drawn)
+    words = words_of(drawn)
     assert statement.product.split()[0] in words
     assert ("water activity" if kind == "profile" else "share of life used") in words
 
@@ -66,7 +52,7 @@ def test_they_render_without_a_warning_at_the_common_width(
 )
 def test_no_failure_no_pack_and_failure_at_once_are_drawn(made, capfd) -> None:  # type: ignore[no-untyped-def]
     for kind in ("profile", "shares"):
-        assert float(_drawn(KINDS[kind].picture(made()), capfd).attrib["width"]) == PICTURE_WIDTH
+        assert float(drawn_of(KINDS[kind].picture(made()), capfd).attrib["width"]) == PICTURE_WIDTH
 
 
 def test_the_profile_is_the_run_cell_by_cell() -> None:
@@ -145,9 +131,9 @@ def test_courses_alike_are_one_line_named_after_all_their_layers() -> None:
 
 def test_the_two_stales_are_opposite_arrows(capfd: pytest.CaptureFixture[str]) -> None:
     statement = _kept(LOAF)
-    drawn = _drawn(stales.stales_picture(statement), capfd)
+    drawn = drawn_of(stales.stales_picture(statement), capfd)
     assert float(drawn.attrib["width"]) == PICTURE_WIDTH
-    words = _words(drawn)
+    words = words_of(drawn)
     for told in ("crust crisp", "crumb soft", "crumb firm, at its limit after 47.6 hours", "g per pack"):
         assert told in words
     assert "crust leathery, at its limit after 5.3 hours" in words
@@ -164,7 +150,9 @@ def test_the_two_stales_are_opposite_arrows(capfd: pytest.CaptureFixture[str]) -
 def test_a_bread_without_crust_has_one_arrow_and_others_are_told_there_is_none(
     capfd: pytest.CaptureFixture[str],
 ) -> None:
-    assert "crumb firm, at its limit on day 4" in _words(_drawn(stales.stales_picture(_kept(SOFT)), capfd))
+    assert "crumb firm, at its limit on day 4" in words_of(
+        drawn_of(stales.stales_picture(_kept(SOFT)), capfd)
+    )
     assert len(stales._arrows(_kept(SOFT), stales.both(_kept(SOFT)))) == 1
     with pytest.raises(HardtackError, match="firming was not judged"):
         stales.stales_picture(_kept(SANDWICH))

@@ -29,6 +29,7 @@ from hardtack.pictures.style import AIR, BAND, GRID, PICTURE_WIDTH, Spec
 from hardtack.product import load
 from tests.house.tree import ROOT
 from tests.pictures import invented
+from tests.pictures.drawn import drawn_of, words_of
 
 STATEMENTS: dict[str, Callable[[], KeepingStatement]] = {
     "one layer, three legs": invented.cracker,
@@ -50,26 +51,13 @@ def statement(request: pytest.FixtureRequest) -> KeepingStatement:
     return made
 
 
-def _drawn(spec: Spec, capfd: pytest.CaptureFixture[str]) -> ElementTree.Element:
-    """The picture as the renderer draws it; any warning of the renderer fails."""
-    json.dumps(spec, allow_nan=False)
-    drawn = vl_convert.vegalite_to_svg(spec, vl_version=VEGA_LITE, show_warnings=True)
-    said = capfd.readouterr()
-    assert said.out + said.err == ""
-    return ElementTree.fromstring(drawn)
-
-
-def _words(drawn: ElementTree.Element) -> str:
-    return " ".join(text for node in drawn.iter() if (text := (node.text or "").strip()))
-
-
 def test_the_figure_renders_without_a_warning_and_says_what_it_is(
     statement: KeepingStatement, capfd: pytest.CaptureFixture[str]
 ) -> None:
-    drawn = _drawn(keeping_picture(statement), capfd)
+    drawn = drawn_of(keeping_picture(statement), capfd)
     assert float(drawn.attrib["width"]) == PICTURE_WIDTH
     assert float(drawn.attrib["height"]) <= 1.4 * PICTURE_WIDTH  # fits an upright page with its margins
-    shown = _words(drawn)
+    shown = words_of(drawn)
     assert statement.product in shown
     assert all(word in shown for word in statement.sentence.split())
     assert f"computed by Hardtack {statement.version}; a model is not a validation" in shown
@@ -79,7 +67,7 @@ def test_the_figure_renders_without_a_warning_and_says_what_it_is(
 
 def test_a_computed_statement_is_drawn(capfd: pytest.CaptureFixture[str]) -> None:
     statement = keep(load(ROOT / "examples" / "hard-biscuit-metallised.yaml"))
-    shown = _words(_drawn(keeping_picture(statement), capfd))
+    shown = words_of(drawn_of(keeping_picture(statement), capfd))
     assert all(word in shown for word in f"{statement.sentence} {statement.limiting}".split())
     assert f"limit {statement.limits[0].activity:.2f}" in shown
 
@@ -89,7 +77,7 @@ def test_each_part_stands_alone_at_the_same_width(
     picture: Callable[[KeepingStatement], Spec], capfd: pytest.CaptureFixture[str]
 ) -> None:
     for made in (invented.cracker, invented.four_layers, invented.unpacked):
-        assert float(_drawn(picture(made()), capfd).attrib["width"]) == PICTURE_WIDTH
+        assert float(drawn_of(picture(made()), capfd).attrib["width"]) == PICTURE_WIDTH
 
 
 def test_a_wrong_specification_does_warn(capfd: pytest.CaptureFixture[str]) -> None:

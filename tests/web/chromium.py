@@ -7,8 +7,9 @@ import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-import pytest
 from playwright.sync_api import Browser, Page, sync_playwright
+
+from tests.needs import could_not
 
 NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome", "msedge")
 
@@ -19,12 +20,15 @@ def program() -> str | None:
     return named or next((found for name in NAMES if (found := shutil.which(name))), None)
 
 
+def needed_program() -> str:
+    """The browser's program; ends the test, saying so, where there is none."""
+    return program() or could_not("Chromium", "Debian: apt install chromium; else set HARDTACK_CHROMIUM")
+
+
 @contextmanager
 def browser() -> Iterator[Browser]:
-    """A running Chromium; skips, saying so, where there is none."""
-    found = program()
-    if found is None:
-        pytest.skip("no Chromium is installed (Debian: apt install chromium; else set HARDTACK_CHROMIUM)")
+    """A running Chromium."""
+    found = needed_program()
     with sync_playwright() as playwright:
         running = playwright.chromium.launch(executable_path=found)
         yield running

@@ -12,8 +12,8 @@ from rich.table import Table
 from rich.text import Text
 
 from hardtack.keeping.sentences import moment
-from hardtack.sourced import PROVENANCES, Sourced, Used
-from hardtack.units import celsius, wet_basis
+from hardtack.sourced import PROVENANCES, Used
+from hardtack.units import amount_words
 
 if TYPE_CHECKING:
     from hardtack.evidence import EvidenceRow
@@ -135,20 +135,6 @@ def show_assumptions(out: Console, used: Sequence[Used]) -> None:
             filled = "" if item.given else " (filled in)"
             table.add_row(item.what + filled, amount_words(item.amount), item.amount.source)
         out.print(table)
-
-
-def amount_words(amount: Sourced) -> str:
-    """A number as its giver wrote it, with its spread."""
-    if amount.written:
-        return amount.written
-    value = (
-        f"{celsius(amount.value):.4g} °C"
-        if amount.unit == "K"
-        else f"{amount.value:.4g} {amount.unit}".strip()
-    )
-    if amount.unit == "kg/kg dry":
-        value = f"{100 * wet_basis(amount.value):.3g} % wet basis"
-    return value
 
 
 def show_topics() -> None:

@@ -14,8 +14,8 @@ from hardtack.pictures.words import end_words, of_layer
 from hardtack.report.model import Block, Bullets, Cell, Column, Paragraph, Section, Table
 from hardtack.report.specification import specification
 from hardtack.report.standing import standing
-from hardtack.sourced import PROVENANCES, Sourced, Used
-from hardtack.units import celsius, wet_basis
+from hardtack.sourced import PROVENANCES, Used
+from hardtack.units import amount_words
 
 WEAK = ("from memory", "assumed", "invented")
 
@@ -105,17 +105,7 @@ def assumptions_section(used: Sequence[Used]) -> Section:
 
 def _assumption(used: Used) -> tuple[Cell, ...]:
     filled = "" if used.given else " (filled in)"
-    return (used.what + filled, _amount(used.amount), used.amount.source or "the file")
-
-
-def _amount(amount: Sourced) -> str:
-    if amount.written:
-        return amount.written
-    if amount.unit == "K":
-        return f"{celsius(amount.value):.4g} °C"
-    if amount.unit == "kg/kg dry":
-        return f"{100 * wet_basis(amount.value):.3g} % wet basis"
-    return f"{amount.value:.4g} {amount.unit}".strip()
+    return (used.what + filled, amount_words(used.amount), used.amount.source or "the file")
 
 
 def evidence_section(statement: KeepingStatement, *, dough: bool, bake: bool) -> Section:

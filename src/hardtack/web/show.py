@@ -11,10 +11,11 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from sqlalchemy import Engine
 
 from hardtack.pictures.words import of_layer
+from hardtack.units import amount_words
 from hardtack.version import VERSION
 from hardtack.web.answers import ANSWERS
 from hardtack.web.forms import Field, Grid, Group
-from hardtack.web.shown import amount_words, failure_when
+from hardtack.web.shown import failure_when
 from hardtack.web.stages import OTHERS, STAGES
 
 

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from hardtack.sourced import PROVENANCES, Sourced, Used
 from hardtack.states import FailureCourse
-from hardtack.units import DAY, celsius, wet_basis
+from hardtack.units import DAY, wet_basis
 
 if TYPE_CHECKING:
     from hardtack.keeping import KeepingStatement
@@ -91,17 +91,6 @@ def failure_when(course: FailureCourse) -> str:
         return f"not within the journey; {float(course.share[-1]):.0%} of the way"
     days = course.time / DAY
     return f"day {days:.0f}" if days >= 2 else f"after {24 * days:.1f} hours"
-
-
-def amount_words(amount: Sourced) -> str:
-    """A number as its giver wrote it, else in the unit people use."""
-    if amount.written:
-        return amount.written
-    if amount.unit == "K":
-        return f"{celsius(amount.value):.4g} °C"
-    if amount.unit == "kg/kg dry":
-        return f"{100 * wet_basis(amount.value):.3g} % wet basis"
-    return f"{amount.value:.4g} {amount.unit}".strip()
 
 
 def si_words(amount: Sourced) -> str:

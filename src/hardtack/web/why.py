@@ -11,7 +11,8 @@ from hardtack.pictures.words import of_layer
 from hardtack.product import Product
 from hardtack.reference import Row, find
 from hardtack.sourced import Used
-from hardtack.web.shown import amount_words, failure_when, si_words
+from hardtack.units import amount_words
+from hardtack.web.shown import failure_when, si_words
 
 if TYPE_CHECKING:
     from hardtack.keeping import KeepingStatement
