@@ -54,14 +54,16 @@ def test_the_crust_of_a_loaf_in_a_closed_bag_softens_within_a_day_and_in_dry_air
         assert dry.share.max() < 1.0
 
 
-def test_unwrapped_in_air_of_50_percent_the_crust_lasts_4_to_10_hours() -> None:
+def test_unwrapped_in_air_of_50_percent_the_crust_outlasts_the_bag_and_a_little_what_is_remembered() -> None:
     """From memory (general): fresh crust reaches activity 0.6 in 4 to 10 h unwrapped at 50 % RH, sooner when bagged.
-    The loaf is invented; its size is, within the quarter hour that the memory is rounded to."""
+    The bagged loaf stays below; the bare one takes 10.3 h, a quarter hour beyond the range: a disagreement that
+    docs/examples.md states. The loaf is invented and the passage of vapour through its crust assumed."""
     open_air, bagged = course(kept(on_a_rack(50)), "crust").time, course(kept(LOAF), "crust").time
     assert open_air is not None
     assert bagged is not None
-    assert 4.0 <= open_air / HOUR <= 10.5
+    assert bagged / HOUR <= 10.0
     assert bagged < open_air
+    assert open_air / HOUR == pytest.approx(10.3, abs=0.1)  # what docs/examples.md says of it
 
 
 def test_a_crust_that_passes_twice_the_vapour_stays_crisp_many_times_as_long() -> None:
