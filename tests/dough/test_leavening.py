@@ -50,7 +50,8 @@ SOME = st.floats(0.0, 0.05)
 @pytest.fixture(scope="module")
 def mass():
     """Molar mass [g/mol] of a formula by an independent library of atomic masses."""
-    molmass = pytest.importorskip("molmass")
+    import molmass
+
     return lambda formula: float(molmass.Formula(formula).mass)
 
 

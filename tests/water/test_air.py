@@ -17,7 +17,9 @@ from hardtack.water import air
 @pytest.fixture(scope="module")
 def library():
     """An independent property library (IAPWS R6-95, real humid air)."""
-    return pytest.importorskip("CoolProp.CoolProp")
+    from CoolProp import CoolProp
+
+    return CoolProp
 
 
 # IAPWS R7-97, table 34: the saturation-pressure equation of region 4.

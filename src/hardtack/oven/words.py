@@ -47,7 +47,7 @@ def bake_lines(baked: Baked) -> tuple[str, ...]:
         )
     if gained.max() > gained[0] + 0.005:
         lines.append(
-            f"Steam condenses in the centre before that: it goes from {100 * wet_basis(gained[0]):.1f} to "
+            f"Steam condenses in the centre before it boils: it goes from {100 * wet_basis(gained[0]):.1f} to "
             f"{100 * wet_basis(float(gained.max())):.1f} % moisture."
         )
     weights = march.dry_mass / march.dry_mass.sum()
