@@ -19,9 +19,9 @@ STEAM = {60: (0.191, 1.24), 80: (0.453, 1.83), 90: (0.671, 3.04), 95: (0.809, 5.
 @pytest.mark.parametrize(("degrees", "row"), STEAM.items())
 def test_steam_at_crumb_temperatures(degrees: float, row: tuple[float, float]) -> None:
     y, ratio = row
-    from CoolProp import CoolProp as library  # IAPWS R6-95
+    from CoolProp import CoolProp  # IAPWS R6-95
 
-    p_sat = library.PropsSI("P", "T", degrees + C, "Q", 0, "Water")
+    p_sat = CoolProp.PropsSI("P", "T", degrees + C, "Q", 0, "Water")
     assert gas.steam_share(0.97, degrees + C) == pytest.approx(0.97 * p_sat / 101325.0, rel=5e-4)
     assert gas.steam_share(0.97, degrees + C) == pytest.approx(y, abs=0.0015)
     # the worked ratios are cut to two or three digits; 5.2 stands for 1 / (1 - 0.809) = 5.24
