@@ -15,26 +15,32 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.polynomial.legendre import legint, legval, legvander
 
 from hardtack.states import Floats
+from hardtack.water.isotherms.inverse import invert
 
 PANELS = 96
 DEEPEST = 36.0  # e^-36 of the way left: equilibrium to round-off
 # fine at first: a steep dry start, or one near the pole of a wet end, needs it; later the exponential smooths all
 _EDGES = DEEPEST * np.linspace(0.0, 1.0, PANELS + 1) ** 2
 _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(12)
+# from values at the nodes to the coefficients of the polynomial through them, which the quadrature gives exactly
+_TO_LEGENDRE = (np.arange(12) + 0.5)[:, None] * (legvander(_NODES, 11) * _WEIGHTS[:, None]).T
 
 
 @dataclass(frozen=True, slots=True)
 class Approach:
-    """The course from `a_start` towards `a_out` in air of constant state; `scale` = m / g [s]."""
+    """The course from `a_start` towards `a_out` in air of constant state; at rest where they are one."""
 
     a_start: float
     a_out: float
-    scale: float
-    slope: Callable[[Floats], Floats]
     clock: Floats
     """Time [s] at the panel edges."""
+    pace: Floats
+    """Legendre coefficients [node, panel] of dt/dv, v from -1 to 1 across a panel: the curve through its nodes."""
+    elapsed: Floats
+    """Legendre coefficients [node + 1, panel] of the time since the panel's start [s]."""
 
     def activity(self, time: Floats) -> Floats:
         """Activity after `time` [s], by safeguarded Newton within the panel."""
@@ -43,15 +49,14 @@ class Approach:
         if gap == 0.0:
             return np.full_like(time, self.a_start)
         panel = np.clip(np.searchsorted(self.clock, time, side="right") - 1, 0, PANELS - 1)
-        low, high = _EDGES[panel], _EDGES[panel + 1]
-        span = self.clock[panel + 1] - self.clock[panel]
-        u = low + (high - low) * np.clip((time - self.clock[panel]) / span, 0.0, 1.0)
-        for _ in range(20):
-            miss = self.clock[panel] + _panel_time(self, low, u) - time
-            step = miss / (self.scale * self.slope(self.a_out - gap * np.exp(-u)))
-            u = np.clip(u - step, low, high)
-            if np.all(np.abs(step) < 1e-14 * DEEPEST):
-                break
+        pace, elapsed = self.pace[:, panel], self.elapsed[:, panel]
+        v = invert(
+            lambda v: (legval(v, elapsed, tensor=False), legval(v, pace, tensor=False)),
+            time - self.clock[panel],
+            -1.0,
+            1.0,
+        )
+        u = _EDGES[panel] + (_EDGES[panel + 1] - _EDGES[panel]) * (1.0 + v) / 2
         return np.where(time >= self.clock[-1], self.a_out, self.a_out - gap * np.exp(-u))
 
     def time_to(self, a: float) -> float | None:
@@ -63,18 +68,16 @@ class Approach:
         if u >= DEEPEST:
             return None
         panel = int(np.searchsorted(_EDGES, u, side="right")) - 1
-        return float(self.clock[panel] + _panel_time(self, _EDGES[panel : panel + 1], np.array([u]))[0])
+        v = 2 * (u - _EDGES[panel]) / (_EDGES[panel + 1] - _EDGES[panel]) - 1.0
+        return float(self.clock[panel] + legval(v, self.elapsed[:, panel]))
 
 
 def approach(a_start: float, a_out: float, scale: float, slope: Callable[[Floats], Floats]) -> Approach:
     """Prepare the approach: `slope(a)` is dX/da [kg/kg] at the leg's temperature; `scale` = m/g [s]."""
-    course = Approach(a_start, a_out, scale, slope, np.zeros(PANELS + 1))
-    course.clock[1:] = np.cumsum(_panel_time(course, _EDGES[:-1], _EDGES[1:]))
-    return course
-
-
-def _panel_time(course: Approach, low: Floats, high: Floats) -> Floats:
-    half = (high - low) / 2
-    u = low[:, None] + half[:, None] * (1.0 + _NODES)
-    a = course.a_out - (course.a_out - course.a_start) * np.exp(-u)
-    return course.scale * half * np.asarray(course.slope(a) @ _WEIGHTS)
+    half = np.diff(_EDGES)[:, None] / 2
+    u = _EDGES[:-1, None] + half * (1.0 + _NODES)
+    per_v = scale * half * np.asarray(slope(a_out - (a_out - a_start) * np.exp(-u)))
+    pace = _TO_LEGENDRE @ per_v.T
+    elapsed = legint(pace, lbnd=-1)
+    clock = np.concatenate([[0.0], np.cumsum(per_v @ _WEIGHTS)])
+    return Approach(a_start, a_out, clock, pace, elapsed)
