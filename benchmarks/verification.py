@@ -165,7 +165,7 @@ def replayed() -> float:
 def lumped() -> float:
     """A piece without inner resistance in next to no gas, against the quadrature: largest difference in activity."""
     cut, air, course = test_lumped.lumped_case(test_lumped.BISCUIT, 0.15, 0.75)
-    times = np.linspace(0.0, 3.0, 31) * course.scale * 0.15
+    times = np.linspace(0.0, 3.0, 31) * (0.2 / 1e-9) * 0.15
     run = march(cut, air, times, tolerance=1e-9, scheme=RODAS4)
     return float(np.abs(run.activity[1:, :-1] - course.activity(times[1:])[:, None]).max())
 

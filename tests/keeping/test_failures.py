@@ -147,8 +147,8 @@ def test_the_chain_names_both_layers_the_barrier_the_day_and_the_leg() -> None:
     statement = kept(SANDWICH)
     assert statement.first is not None
     assert statement.first.name == "crispness"
-    shell = statement.first.layer  # both shells stand alike, so either may come first by a hair
-    assert shell in ("upper shell", "lower shell")
+    shell = "lower shell"  # both shells stand alike: the one that the file names first
+    assert statement.first.layer == shell
     film = shell.replace("shell", "fat film")
     for words in ("filling at 0.7", f"feeds the {shell} at 0.2", f"through 0.3 mm of {film}"):
         assert words in statement.chain

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from hardtack.errors import HardtackError
@@ -23,6 +24,9 @@ from hardtack.reference import rows
 from hardtack.states import FailureCourse, History, Journey, Pack, Piece
 from hardtack.transport.surroundings import Stretch
 
+CROSSING_WIDTH = 1.0
+"""Width [s] to which the march brackets a moment."""
+
 
 @dataclass(frozen=True, slots=True)
 class Followed:
@@ -36,7 +40,7 @@ class Followed:
     @property
     def first_time(self) -> float | None:
         """Moment of the first failure [s], None when none comes within the journey."""
-        return min((course.time for _, course in self.judged if course.time is not None), default=None)
+        return self.judged[0][1].time
 
 
 def verdicts(
@@ -89,7 +93,34 @@ def follow(product: Product, pieces: tuple[Piece, ...], pack: Pack | None, journ
             if not one.bounded:
                 raise
             not_judged.append(NotJudged(one.name, f"{error.problems[0].what}: {error.problems[0].mend}"))
-    judged.sort(
-        key=lambda pair: (math.inf if pair[1].time is None else pair[1].time, -float(pair[1].share[-1]))
+    return Followed(history, tuple(stretches), _first_to_last(judged), tuple(not_judged))
+
+
+def _first_to_last(
+    judged: Sequence[tuple[Judged, FailureCourse]],
+) -> tuple[tuple[Judged, FailureCourse], ...]:
+    """By time, then, where there is none, by share. Of one moment, as two like shells have it, in the given order.
+
+    Moments are known to a second: what differs by less must not be ordered by round-off.
+    """
+    ordered = sorted(
+        judged, key=lambda pair: (math.inf if pair[1].time is None else pair[1].time, -_share(pair[1]))
     )
-    return Followed(history, tuple(stretches), tuple(judged), tuple(not_judged))
+    place = {id(pair): number for number, pair in enumerate(judged)}
+    found: list[tuple[Judged, FailureCourse]] = []
+    while ordered:
+        lead = ordered[0][1]
+        alike = [pair for pair in ordered if _of_one_moment(lead, pair[1])]
+        found += sorted(alike, key=lambda pair: place[id(pair)])
+        ordered = ordered[len(alike) :]
+    return tuple(found)
+
+
+def _of_one_moment(lead: FailureCourse, other: FailureCourse) -> bool:
+    if lead.time is None or other.time is None:
+        return lead.time is other.time and _share(lead) - _share(other) < 1e-6
+    return other.time - lead.time <= CROSSING_WIDTH
+
+
+def _share(course: FailureCourse) -> float:
+    return float(course.share[-1])

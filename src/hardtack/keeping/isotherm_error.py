@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from hardtack.dough import moved_in_activity
-from hardtack.keeping.follow import follow
+from hardtack.keeping.cases import Case, follow_many
 from hardtack.keeping.sentences import span
 from hardtack.keeping.statement import IsothermError
 from hardtack.piece import pieces_with
@@ -27,30 +27,37 @@ def isotherm_errors(
     for part in product.layers:
         if part.formula is not None:
             formulas.setdefault(part.formula, []).append(part)
-    return tuple(_error(product, pieces, pack, journey, specs) for specs in formulas.values())
-
-
-def _error(
-    product: Product,
-    pieces: Sequence[Piece],
-    pack: Pack | None,
-    journey: Journey,
-    specs: Sequence[LayerSpec],
-) -> IsothermError:
     layers = {layer.name: layer for piece in pieces for layer in piece.layers}
-    rms = layers[specs[0].name].isotherm.activity_sd
-    assert rms is not None  # every isotherm from a formula states it
-    times = []
-    for by in (rms, -rms):
-        isotherms = {name: layer.isotherm for name, layer in layers.items()}
-        for spec in specs:
-            isotherms[spec.name] = moved_in_activity(
-                isotherms[spec.name], by, _known(spec, layers[spec.name])
-            )
-        other, _, _ = pieces_with(product, isotherms)
-        times.append(follow(product, other, pack, journey).first_time)
-    soonest, latest = sorted(times, key=lambda time: math.inf if time is None else time)
-    return IsothermError(specs[0].formula or "", tuple(spec.name for spec in specs), rms, soonest, latest)
+    errors = [_stated(layers[specs[0].name]) for specs in formulas.values()]
+    moved = [
+        Case(product, _moved(product, layers, specs, by), pack, journey)
+        for specs, rms in zip(formulas.values(), errors, strict=True)
+        for by in (rms, -rms)
+    ]
+    times = [followed.first_time for followed in follow_many(moved)]
+    found = []
+    for k, (name, specs) in enumerate(formulas.items()):
+        soonest, latest = sorted(
+            times[2 * k : 2 * k + 2], key=lambda time: math.inf if time is None else time
+        )
+        found.append(IsothermError(name, tuple(spec.name for spec in specs), errors[k], soonest, latest))
+    return tuple(found)
+
+
+def _stated(layer: Layer) -> float:
+    """Error in activity of an isotherm from a formula; every one of them states it."""
+    assert layer.isotherm.activity_sd is not None
+    return layer.isotherm.activity_sd
+
+
+def _moved(
+    product: Product, layers: Mapping[str, Layer], specs: Sequence[LayerSpec], by: float
+) -> tuple[Piece, ...]:
+    """The pieces with the isotherms of one formula's layers moved in activity."""
+    isotherms = {name: layer.isotherm for name, layer in layers.items()}
+    for spec in specs:
+        isotherms[spec.name] = moved_in_activity(isotherms[spec.name], by, _known(spec, layers[spec.name]))
+    return pieces_with(product, isotherms)[0]
 
 
 def _known(spec: LayerSpec, layer: Layer) -> tuple[float, ...]:

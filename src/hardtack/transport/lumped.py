@@ -50,12 +50,7 @@ class Approach:
             return np.full_like(time, self.a_start)
         panel = np.clip(np.searchsorted(self.clock, time, side="right") - 1, 0, PANELS - 1)
         pace, elapsed = self.pace[:, panel], self.elapsed[:, panel]
-        v = invert(
-            lambda v: (legval(v, elapsed, tensor=False), legval(v, pace, tensor=False)),
-            time - self.clock[panel],
-            -1.0,
-            1.0,
-        )
+        v = invert(lambda v: (_sum(v, elapsed), _sum(v, pace)), time - self.clock[panel], -1.0, 1.0)
         u = _EDGES[panel] + (_EDGES[panel + 1] - _EDGES[panel]) * (1.0 + v) / 2
         return np.where(time >= self.clock[-1], self.a_out, self.a_out - gap * np.exp(-u))
 
@@ -69,7 +64,7 @@ class Approach:
             return None
         panel = int(np.searchsorted(_EDGES, u, side="right")) - 1
         v = 2 * (u - _EDGES[panel]) / (_EDGES[panel + 1] - _EDGES[panel]) - 1.0
-        return float(self.clock[panel] + legval(v, self.elapsed[:, panel]))
+        return float(self.clock[panel] + _sum(np.array(v), self.elapsed[:, panel]))
 
 
 def approach(a_start: float, a_out: float, scale: float, slope: Callable[[Floats], Floats]) -> Approach:
@@ -78,6 +73,11 @@ def approach(a_start: float, a_out: float, scale: float, slope: Callable[[Floats
     u = _EDGES[:-1, None] + half * (1.0 + _NODES)
     per_v = scale * half * np.asarray(slope(a_out - (a_out - a_start) * np.exp(-u)))
     pace = _TO_LEGENDRE @ per_v.T
-    elapsed = legint(pace, lbnd=-1)
+    elapsed: Floats = np.asarray(legint(pace, lbnd=-1), dtype=np.float64)
     clock = np.concatenate([[0.0], np.cumsum(per_v @ _WEIGHTS)])
     return Approach(a_start, a_out, clock, pace, elapsed)
+
+
+def _sum(v: Floats, coefficients: Floats) -> Floats:
+    """The Legendre series with `coefficients` [degree, ...] at v [...]."""
+    return np.asarray(legval(v, coefficients, tensor=False), dtype=np.float64)
