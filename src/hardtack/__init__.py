@@ -16,6 +16,8 @@ from hardtack.version import VERSION as __version__  # noqa: N811 -- Python's ow
 if TYPE_CHECKING:
     from hardtack.keeping import KeepingStatement
     from hardtack.keeping import keep as keep
+    from hardtack.keeping.sweeping import open_sweep as open_sweep
+    from hardtack.keeping.sweeping import sweep as sweep
     from hardtack.product import Product, loads
     from hardtack.product import load as load
 
@@ -26,9 +28,21 @@ _ROOMS = {
     "keep": "hardtack.keeping",
     "load": "hardtack.product",
     "loads": "hardtack.product",
+    "open_sweep": "hardtack.keeping.sweeping",
+    "sweep": "hardtack.keeping.sweeping",
 }
 
-__all__ = ["HardtackError", "KeepingStatement", "Product", "__version__", "keep", "load", "loads"]
+__all__ = [
+    "HardtackError",
+    "KeepingStatement",
+    "Product",
+    "__version__",
+    "keep",
+    "load",
+    "loads",
+    "open_sweep",
+    "sweep",
+]
 
 
 def __getattr__(name: str) -> object:

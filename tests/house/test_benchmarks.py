@@ -94,3 +94,14 @@ def test_the_verification_page_is_made(monkeypatch: pytest.MonkeyPatch, tmp_path
     committed = (ROOT / "docs" / "verification.md").read_text("utf-8")
     headings = [line for line in page.splitlines() if line.startswith("## ")]
     assert headings == [line for line in committed.splitlines() if line.startswith("## ")]
+
+
+def test_the_sweep_benchmark_prints_its_table(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sweeps = benchmark("sweeps", monkeypatch)
+    monkeypatch.setattr(sweeps, "PLAN", sweeps.PLAN.replace("[Miami, London]", "[Miami]"))
+    sweeps.main(8)
+    out = capsys.readouterr().out
+    assert "two workers over one, by processor time" in out
+    assert "bit for bit: yes" in out

@@ -18,6 +18,7 @@ from hardtack.cli.picture import picture
 from hardtack.cli.plan import plan
 from hardtack.cli.report import report
 from hardtack.cli.serve import serve
+from hardtack.cli.sweep import sweep
 from hardtack.errors import HardtackError, Problem
 from hardtack.version import VERSION
 
@@ -30,6 +31,7 @@ AsJson = Annotated[bool, Parameter(name="--json", negative="")]
 app = App(
     name="hardtack",
     version=VERSION,
+    suppress_keyboard_interrupt=False,  # `main` says so itself
     help_format="plaintext",
     help="""How long a baked product keeps, why, and on which assumptions.
 
@@ -200,6 +202,9 @@ def where(file: Path, /, *, places: str = "", as_json: AsJson = False, picture: 
     show_where(answer)
     if picture is not None:
         print(f"\nPicture written to {picture}")
+
+
+app.command(sweep)
 
 
 @app.command

@@ -9,7 +9,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from hardtack import reference
-from hardtack.keeping.follow import follow
+from hardtack.keeping.cases import Case
+from hardtack.keeping.follow import Followed, follow
 from hardtack.pack import journey_of, pack_of
 from hardtack.pack.journey import LONGEST, at_the_load, place_climate
 from hardtack.piece import pieces_of
@@ -72,6 +73,7 @@ def where(product: Product, places: Sequence[str] | None = None) -> Where:
     pieces, _, _ = pieces_of(product)
     pack, _ = pack_of(product)
     journey, _ = journey_of(product)
+    case = Case(product, pieces, pack, journey)
     last, spec = journey.legs[-1], product.journey[-1]
     start, end = last.start, max(LONGEST, last.start + DAY)
     days = np.full((TEMPERATURES.size, HUMIDITIES.size), np.inf)
@@ -88,17 +90,11 @@ def where(product: Product, places: Sequence[str] | None = None) -> Where:
             days[i, j] = np.inf if time is None else time / DAY
             names.append(name)
         failures.append(tuple(reversed(names)))
-    day = product.packed_on or datetime.date(2026, 1, 1)
-    clock = (day - datetime.date(day.year, 1, 1)).days * DAY
     found = []
     for row in rows:
-        time, name, stop = None, "", start
-        for stop in _stops(start, end, HORIZONS[0]):
-            air, _ = place_climate(row.name, spec.leg, start, stop - start, clock)
-            air, _ = at_the_load(spec, air, journey.legs[-2] if len(journey.legs) > 1 else None)
-            time, name = _first(product, pieces, pack, _in_store(journey, air))
-            if time is not None:
-                break
+        followed, air = followed_at(case, row.name)
+        time, stop = followed.first_time, float(air.times[-1])
+        name = "" if time is None else followed.judged[0][0].name
         lasted = air.times <= max(time if time is not None else min(stop, start + 365 * DAY), start + DAY)
         found.append(
             Place(
@@ -124,6 +120,25 @@ def where(product: Product, places: Sequence[str] | None = None) -> Where:
         packed_on=product.packed_on.isoformat() if product.packed_on else "",
         remarks=_remarks(product, start),
     )
+
+
+def followed_at(case: Case, place: str) -> tuple[Followed, Climate]:
+    """The case with the air of a place of the shelf in its last leg, to its first failure or three years; and that air.
+
+    Raises as `follow`, and `NotOnShelf`.
+    """
+    last, spec = case.journey.legs[-1], case.product.journey[-1]
+    before = case.journey.legs[-2] if len(case.journey.legs) > 1 else None
+    day = case.product.packed_on or datetime.date(2026, 1, 1)
+    clock = (day - datetime.date(day.year, 1, 1)).days * DAY
+    start, end = last.start, max(LONGEST, last.start + DAY)
+    for stop in _stops(start, end, HORIZONS[0]):
+        air, _ = place_climate(place, spec.leg, start, stop - start, clock)
+        air, _ = at_the_load(spec, air, before)
+        followed = follow(case.product, case.pieces, case.pack, _in_store(case.journey, air))
+        if followed.first_time is not None:
+            break
+    return followed, air
 
 
 def _stops(start: float, end: float, first: float) -> list[float]:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from pydantic import ValidationError
 
 from hardtack.errors import HardtackError, Problem
+from hardtack.product.base import Model
 from hardtack.product.checks import check
 from hardtack.product.complete import complete
 from hardtack.product.journey_checks import read_loggers, read_weathers
@@ -20,6 +21,8 @@ from hardtack.sourced import PROVENANCES
 if TYPE_CHECKING:
     from pydantic_core import ErrorDetails
 
+AnyModel = TypeVar("AnyModel", bound=Model)
+
 
 def load(path: str | Path) -> Product:
     """Read the product file at `path`.
@@ -27,18 +30,7 @@ def load(path: str | Path) -> Product:
     Raises `HardtackError` with every problem: file, line, what is wrong, how to mend it.
     """
     path = Path(path)
-    name = str(path)
-    try:
-        if path.is_dir():
-            raise HardtackError(Problem("this is a folder", "name the product file in it", name))
-        if path.stat().st_size > 4 * LARGEST:
-            raise HardtackError(Problem("the file is far too long", "give a product file", name))
-        data = path.read_bytes()
-    except (FileNotFoundError, NotADirectoryError, ValueError):
-        raise HardtackError(Problem("there is no such file", _near(path), name)) from None
-    except OSError as error:
-        raise HardtackError(Problem(f"the file cannot be opened ({error.strerror})", "", name)) from None
-    product = loads(_decoded(data, name), name, path.parent)
+    product = loads(text_of(path), str(path), path.parent)
     product._file = path
     return product
 
@@ -55,9 +47,37 @@ def loads(text: str, name: str = "product file", folder: str | Path | None = Non
     check(tree, origin)
     beside = None if folder is None else Path(folder)
     loggers, weathers = read_loggers(tree, beside, origin), read_weathers(tree, beside)
-    product = None
+    product = model_of(tree, Product, origin)
+    product._lines = dict(tree.lines)
+    product._loggers = loggers
+    product._weathers = weathers
+    return product
+
+
+def text_of(path: Path) -> str:
+    """The text of a YAML file. Raises `HardtackError` when it is not there, far too long or no UTF-8."""
+    name = str(path)
     try:
-        product = Product.model_validate(tree.root, context={"tree": tree, "origin": origin})
+        if path.is_dir():
+            raise HardtackError(Problem("this is a folder", "name the product file in it", name))
+        if path.stat().st_size > 4 * LARGEST:
+            raise HardtackError(Problem("the file is far too long", "give a product file", name))
+        data = path.read_bytes()
+    except (FileNotFoundError, NotADirectoryError, ValueError):
+        raise HardtackError(Problem("there is no such file", _near(path), name)) from None
+    except OSError as error:
+        raise HardtackError(Problem(f"the file cannot be opened ({error.strerror})", "", name)) from None
+    return _decoded(data, name)
+
+
+def model_of(tree: Tree, model: type[AnyModel], origin: Origin) -> AnyModel:
+    """The file's root as a frozen model; what is wrong with it joins the tree's own problems.
+
+    Raises `HardtackError` with all of them, by line.
+    """
+    made = None
+    try:
+        made = model.model_validate(tree.root, context={"tree": tree, "origin": origin})
     except ValidationError as error:
         tree.problems.extend(
             _problem(tree, details)
@@ -66,12 +86,9 @@ def loads(text: str, name: str = "product file", folder: str | Path | None = Non
         )
         if not tree.problems:  # a missing key that no check has named
             tree.problems.extend(_problem(tree, details) for details in error.errors(include_url=False))
-    if tree.problems or product is None:
+    if tree.problems or made is None:
         raise HardtackError(sorted(dict.fromkeys(tree.problems), key=_by_line))
-    product._lines = dict(tree.lines)
-    product._loggers = loggers
-    product._weathers = weathers
-    return product
+    return made
 
 
 def _by_line(problem: Problem) -> tuple[str, int]:
