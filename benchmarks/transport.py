@@ -21,7 +21,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -37,6 +37,7 @@ from hardtack.transport.march import at_rest, march
 from hardtack.transport.rosenbrock import RODAS3, RODAS4, Scheme
 from hardtack.transport.surroundings import Stretch, Surroundings, surroundings
 from hardtack.units import DAY
+from hardtack.water.air import saturation_pressure
 from hardtack.water.isotherm import activity_and_slope
 
 T = 298.15
@@ -44,6 +45,10 @@ DAYS = np.arange(366) * DAY
 HOURS = np.arange(365 * 24 + 1) * 3600.0
 G = 3e-9
 TARGET = 1e-5
+
+
+SWING = T + 7 * np.cos(2 * np.pi * (HOURS / DAY - 14 / 24)) + 3 * np.sin(2 * np.pi * HOURS / (9 * DAY))
+"""Invented hourly temperature [K]: by the day, and fronts."""
 
 
 def piece() -> Piece:
@@ -90,6 +95,12 @@ def damp_film() -> Floats:
 def weather(limit: float) -> Surroundings:
     """Hourly air; steps span up to `limit` [s], or resolve every hour at 0."""
     return surroundings([Stretch(HOURS, damp_film(), humidity(), np.full(HOURS.size, T), limit)])
+
+
+def swinging(limit: float) -> Surroundings:
+    """Hourly air whose temperature swings, too; steps span up to `limit` [s], or resolve every hour at 0."""
+    film = G * np.asarray(saturation_pressure(SWING)) / float(saturation_pressure(T))
+    return surroundings([Stretch(HOURS, film, humidity(), SWING, limit)])
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,15 +171,16 @@ def peers_of(row: Chain, edges: Floats, g: Floats, b: Floats) -> tuple[Floats, d
 
 def own_run(row: Chain, air: Surroundings, scheme: Scheme = RODAS3) -> Run:
     """The march as moistures of all cells [days, cells]."""
-    start = at_rest(row, steady(), 0.0)
+    start = at_rest(row, air, 0.0)
     return lambda tol: (
         march(row, air, DAYS, tolerance=tol, scheme=scheme, start=start).water[:, :-1] / row.dry_mass
     )
 
 
-def in_activity(row: Chain, exact: Floats, *, means: bool) -> Callable[[Floats], float]:
+def in_activity(
+    row: Chain, exact: Floats, *, means: bool, layers: Sequence[Layer] = piece().layers
+) -> Callable[[Floats], float]:
     """Largest error of moistures as activity, by cells or by layers' means."""
-    layers = piece().layers
     slopes = np.concatenate([activity_and_slope(x.isotherm, exact[:, i:j], T)[1] for x, (i, j) in zip(layers, row.spans, strict=True)], axis=1)  # fmt: skip
 
     def error(X: Floats) -> float:
@@ -215,6 +227,26 @@ def hourly(repeats: int) -> list[Point]:
         ),
     }
     return sweep(runs, in_activity(row, exact, means=True), repeats)
+
+
+def hourly_temperature(repeats: int) -> list[Point]:
+    """Hourly temperature and humidity, means of layers: a cracker alone, and one beside a filling with fat between."""
+    points: list[Point] = []
+    both = piece()
+    alone = replace(both, parts=both.parts[-1:], open_ends=(True, True))
+    for name, kind in (("cracker", alone), ("filling, fat, cracker", both)):
+        row = chain([kind], 1e-4, (float(SWING.min()), float(SWING.max())))
+        exact = own_run(row, swinging(0.0), RODAS4)(1e-6)
+        runs: dict[str, tuple[Run, Sequence[float]]] = {
+            f"{name}, {how}": (own_run(row, swinging(limit)), (1e-4,))
+            for how, limit in (
+                ("every hour", 0.0),
+                ("steps of up to 8 h", DAY / 3),
+                ("steps of up to a day", DAY),
+            )
+        }
+        points += sweep(runs, in_activity(row, exact, means=True, layers=kind.layers), repeats)
+    return points
 
 
 def draws(count: int) -> Draws:
@@ -319,6 +351,7 @@ def main(*, quick: bool, picture: Path | None) -> None:
     table("Constant air, 40 cells, 365 daily outputs, worst cell", steady_points)
     hour_points = hourly(1 if quick else 3)
     table("Hourly air and a damp film, 40 cells, 365 daily outputs, layer means", hour_points)
+    table("Hourly temperature and humidity, 20 cells a layer, 365 daily outputs, layer means", hourly_temperature(1 if quick else 3))  # fmt: skip
     single = at_error(steady_points, "march", TARGET)
     # the projected march at its default tolerance sets the error at which its peer is read; resolved, both are at TARGET
     by_day = next(p for p in hour_points if p.solver == "march, steps of a day")

@@ -73,9 +73,8 @@ def test_projection_keeps_mean_and_first_moment() -> None:
 def test_container_swinging_by_the_day() -> None:
     """15 to 45 degC every day at one vapour pressure, a pack of two months, three months on the way.
 
-    Resolved, the layers are right to 2.5e-5 at the default tolerance. A step over several hours sees a straight course of
-    temperature: 3.4e-4 off in activity for hardly fewer attempts; two hours at ten times the tolerance are 5e-4 off for
-    half of them.
+    Resolved, the layers are right to 2.5e-5 at the default tolerance. Steps over spells of like temperature do here without
+    one attempt in four; where their local error would ask for less than an hour, hours are resolved.
     """
     hours = HOURS[: 90 * 24 + 1]
     T = 303.15 + 15.0 * np.sin(2 * np.pi * hours / DAY)
@@ -98,9 +97,7 @@ def test_container_swinging_by_the_day() -> None:
     exact, _ = go(0.0, 1e-7, RODAS4)
     resolved, attempts = go(0.0, 1e-4)
     assert np.abs(resolved - exact).max() < 4e-5
-    spanning, more = go(DAY, 1e-4)
-    assert more > 0.8 * attempts
-    assert 1e-4 < np.abs(spanning - exact).max() < 5e-4
-    two_hours, half = go(DAY / 12, 1e-3)
-    assert half < 0.55 * attempts
-    assert np.abs(two_hours - exact).max() < 8e-4
+    for limit in (DAY, DAY / 3):
+        spanning, fewer = go(limit, 1e-4)
+        assert fewer < attempts
+        assert np.abs(spanning - exact).max() < 4e-4

@@ -51,9 +51,10 @@ def stretches_of(
 ) -> list[Stretch]:
     """One stretch for each leg, for all kinds of piece in the pack together.
 
-    Steps may span hours of swinging humidity (six hours at most: layer means within about 1e-5 in activity), but every hour of
-    a swinging temperature is resolved: then all conductances swing, inside the pack, too. `inside` is the headspace's
-    activity of an earlier pass; without it films count as at half the outside humidity and outer packs as empty.
+    Steps may span hours of swinging humidity (six hours at most: layer means within about 1e-5 in activity), and
+    eight of a swinging temperature (within about 2e-4 where it swings by 10 K, 4e-4 by 30 K). `inside` is the
+    headspace's activity of an earlier pass; without it films count as at half the outside humidity and outer packs as
+    empty.
     """
     area = sum(exposed_area(piece) for piece in pieces)
     stretches: list[Stretch] = []
@@ -127,7 +128,7 @@ def _inner(inside: Inside | None, times: Floats) -> Floats:
 
 def _limited(times: Floats, g: Floats, a_out: Floats, T: Floats) -> Stretch:
     if np.ptp(T) > STEADY:
-        limit = 0.0
+        limit = DAY / 3
     elif np.ptp(a_out) > STEADY or np.ptp(g) > STEADY * float(g.max()):
         limit = DAY / 4
     else:

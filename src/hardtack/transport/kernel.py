@@ -25,10 +25,40 @@ C, STORE, ONWARDS, BACK, TO_GAS, FROM_GAS, PIVOT, STAYS, GOES_ON, GOES_OUT, UP, 
     13, 27
 )
 # columns of layers, rows of joints, columns of barriers, entries of now: scratch from SOLID, SHIELD, T_NOW on
-RHO, D_REF, SLOPE, X_REF, T_REF, E_ACT, DELTA, X_HALF, INTERVALS, CAP, SOLID, VAPOUR, LAYER_COLUMNS = range(
-    13
-)
-HALF_1, HALF_2, NARROWS_1, NARROWS_2, SHIELD, COVER, BY_FIRST, BY_SECOND, JOINT_ROWS = range(9)
+(
+    RHO,
+    D_REF,
+    SLOPE,
+    X_REF,
+    T_REF,
+    E_ACT,
+    DELTA,
+    X_HALF,
+    INTERVALS,
+    CAP,
+    SOLID,
+    VAPOUR,
+    RATIO,
+    PORES,
+    LAYER_COLUMNS,
+) = range(15)
+(
+    HALF_1,
+    HALF_2,
+    NARROWS_1,
+    NARROWS_2,
+    SHIELD,
+    COVER,
+    BY_FIRST,
+    BY_SECOND,
+    THROUGH,
+    RATE,
+    EASE,
+    ACTIVITY,
+    FALLS,
+    STEEPNESS,
+    JOINT_ROWS,
+) = range(15)
 JOINT, R_BARRIER, T_BARRIER, E_BARRIER, OPENS = range(5)
 (
     VOLUME,
@@ -43,8 +73,20 @@ JOINT, R_BARRIER, T_BARRIER, E_BARRIER, OPENS = range(5)
     W_LEVEL,
     W_WARMER,
     ROUNDING,
+    COUNT,
+    ANEW,
+    OFFSET,
+    STRIDE,
+    MIDDLE,
+    LAG,
+    LENGTH,
+    BREATH,
     NOW_SIZE,
-) = range(13)
+) = range(21)
+# columns of spells; then two for each layer, (rho D, delta psat), and two for each joint, (shield, cover)
+SPAN, LEAN, T_SPELL, G_SPELL, B_SPELL, VARIES, PSAT, CENTRE_SPELL, COLDER, LEVEL, WARMER, SPELL_COLUMNS = (
+    range(12)
+)
 # result codes
 DONE, TOO_MANY, STUCK = 0, 1, 2
 # Least rise of activity over an interval of the curves. Free water has none at all, and where it is free at one
@@ -60,6 +102,15 @@ SLIGHT = 1e-16  # share of the first water that counts as rounding: of a stage's
 WET = 1e-4  # share of its supersaturation by which the gas space's activity exceeds 1 while water lies on the film
 FIRST = 10.0  # step tried first [s]; the error control takes it from there
 SHORTEST = 1e-9  # a step [s] below which the march gives up
+HAIR = 1e-3  # time [s] by which a step may miss an edge of the air by rounding
+SWINGS = 1e-6  # [K] below which temperature counts as constant over a step
+SPELLS = 8  # at most, into which a step's air is sorted
+SPELL_WIDTH = 3.0  # [K] of temperature put together in one spell
+LATENT = 5300.0  # latent heat of water over its gas constant [K], for a second-order term only
+QUICK = (
+    1800.0  # time constant [s] of the gas space below which it counts as standing where its fluxes balance
+)
+RESOLVING = 86400.0  # time [s] for which every piece of air is resolved after spells failed
 CROSSING_WIDTH = 1.0  # width [s] to which a crossing is bracketed
 
 _options = {"error_model": "numpy", "fastmath": {"contract"}, "_nrt": False}
@@ -118,6 +169,8 @@ def _project(air, film, t0, h, k0, env):
         env[2 * j] = mean * film
         env[2 * j + 1] = min(max(12.0 * moment / h**3, -steepest), steepest) * film
     # temperature runs straight from end to end, so that it never jumps: the gas space would follow every jump
+    if t1 - edges[k1] < HAIR:
+        k1 -= 1  # the step ends with a piece: where the next leg begins it may be another temperature
     T0 = left[2, k0] + (right[2, k0] - left[2, k0]) * ((t0 - edges[k0]) / (edges[k0 + 1] - edges[k0]))
     T1 = left[2, k1] + (right[2, k1] - left[2, k1]) * ((t1 - edges[k1]) / (edges[k1 + 1] - edges[k1]))
     env[4], env[5] = (T0 + T1) / 2, (T1 - T0) / h
@@ -156,12 +209,17 @@ def _laws(T, layers, joints, barriers, now):
 
 
 @_inlined
-def _curve(j, layers, curves, now):
-    """Layer j's scale, its three curves around the temperature (thrice one where that is constant), their weights."""
-    k, last = int(now[CENTRE]), curves.shape[1] - 1
+def _curve_at(j, k, weights, layers, curves):
+    """Layer j's scale, its three curves around the k-th (thrice one where there is no other), their weights."""
+    last = curves.shape[1] - 1
     colder, level, warmer = curves[j, max(k - 1, 0)], curves[j, k], curves[j, min(k + 1, last)]
-    weights = now[W_COLDER], now[W_LEVEL], now[W_WARMER]
     return layers[j, X_HALF], layers[j, INTERVALS], colder, level, warmer, weights
+
+
+@_inlined
+def _curve(j, layers, curves, now):
+    """The curves at the temperature that `now` stands at."""
+    return _curve_at(j, int(now[CENTRE]), (now[W_COLDER], now[W_LEVEL], now[W_WARMER]), layers, curves)
 
 
 @_inlined
@@ -198,19 +256,50 @@ def _gas(water, now):
 
 
 @_inlined
-def _end(M, i, j, cells, layers, curves, now):
-    """At a node that meets a joint: activity, 1/kappa with kappa = rho D dX/da + delta psat, -d(1/kappa)/da."""
-    if i == cells.shape[1] - 2:
-        return _gas(M[i], now), 0.0, 0.0  # the gas space sets no resistance of its own
-    X = M[i] * cells[DRY_INVERSE, i]
-    a, da, dda = _activity(X, _curve(j, layers, curves, now))
+def _end(X, mobility, vapour, j, layers, curve):
+    """Beside a joint, in layer j: a, 1/kappa with kappa = rho D dX/da + delta psat, -d(1/kappa)/da, and da/dX."""
+    a, da, dda = _activity(X, curve)
     slope = layers[j, SLOPE] if layers[j, SLOPE] * (X - layers[j, X_REF]) < layers[j, CAP] else 0.0
-    rise, steepens, mobility = 1.0 / da, -dda / da, cells[MOBILITY, i]
+    rise, steepens = 1.0 / da, -dda / da
     bounded = min(rise, STEEPEST)
     if bounded < rise:
         steepens = 0.0
-    hindrance = 1.0 / (mobility * bounded + layers[j, VAPOUR])
-    return a, hindrance, mobility * (slope + steepens) * rise * bounded * hindrance**2
+    hindrance = 1.0 / (mobility * bounded + vapour)
+    return a, hindrance, mobility * (slope + steepens) * rise * bounded * hindrance**2, da
+
+
+@_inlined
+def _ease(joints, k, hindrance1, hindrance2, shield, cover):
+    """Conductance of joint k [kg/s per unit activity], and by how much either hindrance counts in its inverse."""
+    half1, half2 = joints[HALF_1, k], joints[HALF_2, k]
+    if cover > 0.0:
+        narrows = joints[NARROWS_1, k] * hindrance1 + joints[NARROWS_2, k] * hindrance2
+        beside = 1.0 / (cover + narrows)
+        shield += cover * narrows * beside
+        half1 += joints[NARROWS_1, k] * (cover * beside) ** 2
+        half2 += joints[NARROWS_2, k] * (cover * beside) ** 2
+    G = 1.0 / (joints[HALF_1, k] * hindrance1 + joints[HALF_2, k] * hindrance2 + shield)
+    return G, half1, half2
+
+
+@_inlined
+def _solids(M, cells, layers, spans):
+    """Mobility rho D of every cell, and rho integral of D dX, into MOBILITY and K."""
+    mobility, potential, dry_inverse = cells[MOBILITY], cells[K], cells[DRY_INVERSE]
+    for j in range(spans.shape[0]):
+        # plain numbers first: an array's element might change under the loop for all the compiler knows
+        slope, x_ref, solid = layers[j, SLOPE], layers[j, X_REF], layers[j, SOLID]
+        first, last, cap = spans[j, 0], spans[j, 1], layers[j, CAP]
+        if slope == 0.0:
+            for i in range(first, last):
+                mobility[i] = solid
+                potential[i] = solid * (M[i] * dry_inverse[i])
+        else:
+            for i in range(first, last):
+                e = slope * (M[i] * dry_inverse[i] - x_ref)
+                beyond = max(e - cap, 0.0)  # where D has reached its bound and stays
+                mobility[i] = solid * math.exp(e - beyond)
+                potential[i] = mobility[i] * (1.0 + beyond) / slope
 
 
 @_compiled
@@ -223,20 +312,9 @@ def _fluxes(M, g, b, cells, layers, spans, joints, nodes, curves, now, flux, lea
     """
     mobility, potential, within = cells[MOBILITY], cells[K], cells[WITHIN]
     dry_inverse, n = cells[DRY_INVERSE], cells.shape[1] - 2
+    _solids(M, cells, layers, spans)
     for j in range(spans.shape[0]):
-        # plain numbers first: an array's element might change under the loop for all the compiler knows
-        slope, x_ref, solid, vapour = layers[j, SLOPE], layers[j, X_REF], layers[j, SOLID], layers[j, VAPOUR]
-        first, last, cap = spans[j, 0], spans[j, 1], layers[j, CAP]
-        if slope == 0.0:
-            for i in range(first, last):
-                mobility[i] = solid
-                potential[i] = solid * (M[i] * dry_inverse[i])
-        else:
-            for i in range(first, last):
-                e = slope * (M[i] * dry_inverse[i] - x_ref)
-                beyond = max(e - cap, 0.0)  # where D has reached its bound and stays
-                mobility[i] = solid * math.exp(e - beyond)
-                potential[i] = mobility[i] * (1.0 + beyond) / slope
+        vapour, first, last = layers[j, VAPOUR], spans[j, 0], spans[j, 1]
         if vapour > 0.0:
             _along(M, j, cells, layers, spans, curves, now, cells[Z])
             for i in range(first, last):
@@ -245,29 +323,360 @@ def _fluxes(M, g, b, cells, layers, spans, joints, nodes, curves, now, flux, lea
         flux[i] = (potential[i] - potential[i + 1]) * within[i]
         leaving[i] = 0.0
     for k in range(nodes.shape[0]):
-        a1, hindrance1, falls1 = _end(M, nodes[k, 0], nodes[k, 1], cells, layers, curves, now)
-        a2, hindrance2, falls2 = _end(M, nodes[k, 2], nodes[k, 3], cells, layers, curves, now)
-        half1, half2, shield, cover = (
-            joints[HALF_1, k],
-            joints[HALF_2, k],
-            joints[SHIELD, k],
-            joints[COVER, k],
+        i1, j1, i2, j2 = nodes[k, 0], nodes[k, 1], nodes[k, 2], nodes[k, 3]
+        a1, hindrance1, falls1, _ = _end(
+            M[i1] * dry_inverse[i1],
+            mobility[i1],
+            layers[j1, VAPOUR],
+            j1,
+            layers,
+            _curve(j1, layers, curves, now),
         )
-        if cover > 0.0:
-            narrows = joints[NARROWS_1, k] * hindrance1 + joints[NARROWS_2, k] * hindrance2
-            beside = 1.0 / (cover + narrows)
-            shield += cover * narrows * beside
-            half1 += joints[NARROWS_1, k] * (cover * beside) ** 2
-            half2 += joints[NARROWS_2, k] * (cover * beside) ** 2
-        G = 1.0 / (joints[HALF_1, k] * hindrance1 + joints[HALF_2, k] * hindrance2 + shield)
+        if i2 == n:  # the gas space sets no resistance of its own
+            a2, hindrance2, falls2 = _gas(M[n], now), 0.0, 0.0
+        else:
+            a2, hindrance2, falls2, _ = _end(
+                M[i2] * dry_inverse[i2],
+                mobility[i2],
+                layers[j2, VAPOUR],
+                j2,
+                layers,
+                _curve(j2, layers, curves, now),
+            )
+        G, half1, half2 = _ease(joints, k, hindrance1, hindrance2, joints[SHIELD, k], joints[COVER, k])
         through = (a1 - a2) * G
         joints[BY_FIRST, k] = G * max(1.0 + through * half1 * falls1, LEAST)
         joints[BY_SECOND, k] = G * max(1.0 - through * half2 * falls2, LEAST)
-        if nodes[k, 2] == n:
-            leaving[nodes[k, 0]] += through
+        if i2 == n:
+            leaving[i1] += through
         else:
-            flux[nodes[k, 0]] = through
+            flux[i1] = through
     return b - g * _gas(M[n], now)
+
+
+@_compiled
+def _gather(air, film, t0, h, k0, spells):
+    """Sort the pieces of air within [t0, t0 + h] by temperature into few spells: how many.
+
+    Of each: its share of the step, that share's slope in time as the projection on straight lines has it, mean T, g
+    and b, and how T varies within [K2].
+    """
+    edges, left, right, _, _, _ = air
+    t1, mid, low, high, k = t0 + h, t0 + h / 2, math.inf, -math.inf, k0
+    while k < edges.size - 1 and edges[k] + HAIR < t1:
+        T0, T1, t, width = left[2, k], right[2, k], edges[k], edges[k + 1] - edges[k]
+        T = T0 + (T1 - T0) * ((max(t, t0) + min(t + width, t1)) / 2 - t) / width
+        low, high, k = min(low, T), max(high, T), k + 1
+    if not high - low > SWINGS:
+        return 0
+    count = min(int((high - low) / SPELL_WIDTH) + 2, spells.shape[0])
+    spells[:count, :CENTRE_SPELL] = 0.0
+    leverage = 0.0
+    per = count / (high - low)
+    for i in range(k0, k):
+        t, width = edges[i], edges[i + 1] - edges[i]
+        begins, ends = max(t, t0), min(t + width, t1)
+        dt, middle = ends - begins, (begins + ends) / 2
+        x, share = (middle - t) / width, dt / h
+        warm = left[2, i] + (right[2, i] - left[2, i]) * x - low
+        spread = (right[2, i] - left[2, i]) * dt / width
+        spell = spells[min(int(warm * per), count - 1)]
+        spell[SPAN] += share
+        spell[LEAN] += share * (middle - mid)
+        leverage += share * (middle - mid) ** 2
+        spell[T_SPELL] += share * warm
+        spell[G_SPELL] += share * (left[0, i] + (right[0, i] - left[0, i]) * x)
+        spell[B_SPELL] += share * (left[1, i] + (right[1, i] - left[1, i]) * x)
+        spell[VARIES] += share * (warm * warm + spread * spread / 12.0)
+    kept = 0
+    for q in range(count):
+        share = spells[q, SPAN]
+        if share > 0.0:
+            warm = spells[q, T_SPELL] / share
+            spells[kept, SPAN], spells[kept, LEAN] = share, spells[q, LEAN] / leverage
+            spells[kept, VARIES] = max(spells[q, VARIES] / share - warm * warm, 0.0)
+            spells[kept, T_SPELL] = low + warm
+            spells[kept, G_SPELL] = spells[q, G_SPELL] * film / share
+            spells[kept, B_SPELL] = spells[q, B_SPELL] * film / share
+            kept += 1
+    return kept
+
+
+@_compiled
+def _laws_of_spells(layers, joints, barriers, curves, spells, now):
+    """Every spell's laws, its row of `spells`; and in `now`, `layers` their means."""
+    count, J, B = int(now[COUNT]), layers.shape[0], joints.shape[1]
+    last = curves.shape[1] - 1
+    mean = 0.0
+    for q in range(count):
+        mean += spells[q, SPAN] * spells[q, T_SPELL]
+    furthest = 0.0
+    for q in range(count):
+        spell, T = spells[q], spells[q, T_SPELL]
+        furthest = max(furthest, abs(T - mean))
+        _centre(T, curves, now)
+        _laws(T, layers, joints, barriers, now)
+        # a law f(T) at the mean of temperatures that vary: f + f'' var / 2, f''/f = e (e - 2/T) for exp(-e T)
+        half, e = spell[VARIES] / 2, LATENT / (T * T)
+        damp = 1.0 + half * e * (e - 2.0 / T)
+        spell[PSAT] = _psat(T) * damp
+        spell[CENTRE_SPELL], spell[COLDER], spell[LEVEL], spell[WARMER] = (
+            now[CENTRE],
+            now[W_COLDER],
+            now[W_LEVEL],
+            now[W_WARMER],
+        )
+        for j in range(J):
+            e = layers[j, E_ACT] / (GAS_CONSTANT * T * T)
+            spell[SPELL_COLUMNS + 2 * j] = layers[j, SOLID] * (1.0 + half * e * (e - 2.0 / T))
+            spell[SPELL_COLUMNS + 2 * j + 1] = layers[j, VAPOUR] * damp
+        for k in range(B):
+            spell[SPELL_COLUMNS + 2 * (J + k)] = joints[SHIELD, k]
+            spell[SPELL_COLUMNS + 2 * (J + k) + 1] = joints[COVER, k]
+    _centre(mean, curves, now)
+    _laws(mean, layers, joints, barriers, now)
+    now[T_NOW] = math.nan  # the means to come are no law at any temperature
+    for j in range(J):
+        solid, vapour = 0.0, 0.0
+        for q in range(count):
+            solid += spells[q, SPAN] * spells[q, SPELL_COLUMNS + 2 * j]
+            vapour += spells[q, SPAN] * spells[q, SPELL_COLUMNS + 2 * j + 1]
+        layers[j, SOLID], layers[j, VAPOUR] = solid, vapour
+    # three curves that reach over all of the spells, for what is a sum over them at every cell
+    now[STRIDE] = min(max(math.ceil(furthest / now[T_SPACING]), 1), last // 2) if last > 0 else 0
+    now[MIDDLE] = min(max(now[CENTRE], now[STRIDE]), last - now[STRIDE])
+
+
+@_compiled
+def _vapour_over(M, j, whole, ahead, cells, layers, spans, curves, spells, now, potential):
+    """Add to the potential of layer j the sum over the spells of delta psat a."""
+    colder, level, warmer = 0.0, 0.0, 0.0
+    for q in range(int(now[COUNT])):
+        share = (whole * spells[q, SPAN] + ahead * spells[q, LEAN]) * spells[q, PSAT]
+        x = ((spells[q, T_SPELL] - now[T_FIRST]) / now[T_SPACING] - now[MIDDLE]) / now[STRIDE]
+        colder += share * x * (x - 1.0) / 2
+        level += share * (1.0 - x * x)
+        warmer += share * x * (x + 1.0) / 2
+    k, s, delta = int(now[MIDDLE]), int(now[STRIDE]), layers[j, DELTA]
+    curve = (
+        layers[j, X_HALF],
+        layers[j, INTERVALS],
+        curves[j, k - s],
+        curves[j, k],
+        curves[j, k + s],
+        (colder * delta, level * delta, warmer * delta),
+    )
+    dry_inverse = cells[DRY_INVERSE]
+    for i in range(spans[j, 0], spans[j, 1]):
+        potential[i] += _activity(M[i] * dry_inverse[i], curve)[0]
+
+
+@_inlined
+def _inner_over(M, ahead, rates, cells, layers, spans, curves, spells, now, flux, later):
+    """The fluxes from cell to cell within layers `ahead` of the middle of the step and, if asked for, their rates."""
+    potential, rising, within, n = cells[K], cells[Z], cells[WITHIN], cells.shape[1] - 2
+    _solids(M, cells, layers, spans)
+    for j in range(layers.shape[0]):
+        solid, pores, solid_rate = 0.0, 0.0, 0.0
+        for q in range(int(now[COUNT])):
+            share = spells[q, SPAN] + ahead * spells[q, LEAN]
+            solid += share * spells[q, SPELL_COLUMNS + 2 * j]
+            pores += share * spells[q, SPELL_COLUMNS + 2 * j + 1]
+            solid_rate += spells[q, LEAN] * spells[q, SPELL_COLUMNS + 2 * j]
+        solid, solid_rate = solid / layers[j, SOLID], solid_rate / layers[j, SOLID]
+        layers[j, RATIO], layers[j, PORES] = solid, pores
+        first, last = spans[j, 0], spans[j, 1]
+        if rates:
+            for i in range(first, last):
+                rising[i] = potential[i] * solid_rate
+        for i in range(first, last):
+            potential[i] *= solid
+        if layers[j, DELTA] > 0.0:
+            _vapour_over(M, j, 1.0, ahead, cells, layers, spans, curves, spells, now, potential)
+            if rates:
+                _vapour_over(M, j, 0.0, 1.0, cells, layers, spans, curves, spells, now, rising)
+    for i in range(n):
+        flux[i] = (potential[i] - potential[i + 1]) * within[i]
+    if rates:
+        for i in range(n):
+            later[i] = (rising[i] - rising[i + 1]) * within[i]
+
+
+@_inlined
+def _beside(M, i, j, spell, cells, layers, curves):
+    """`_end` in cell i of layer j during a spell."""
+    middle, weights = int(spell[CENTRE_SPELL]), (spell[COLDER], spell[LEVEL], spell[WARMER])
+    return _end(
+        M[i] * cells[DRY_INVERSE, i],
+        cells[MOBILITY, i] / layers[j, SOLID] * spell[SPELL_COLUMNS + 2 * j],
+        spell[SPELL_COLUMNS + 2 * j + 1],
+        j,
+        layers,
+        _curve_at(j, middle, weights, layers, curves),
+    )
+
+
+@_inlined
+def _joints_over(M, share, spell, cells, layers, joints, nodes, curves):
+    """Add one spell's part to the joints; what stands in the gas space, and what draws it there [kg/s].
+
+    A joint's flux goes into THROUGH by its share, and into RATE by its slope. For the joints to the gas space, whose
+    activity is yet to be known, they are left in EASE, ACTIVITY, FALLS and STEEPNESS.
+    """
+    n, first = cells.shape[1] - 2, SPELL_COLUMNS + 2 * layers.shape[0]
+    draws, drawn = spell[G_SPELL], spell[B_SPELL]
+    for k in range(nodes.shape[0]):
+        a1, hindrance1, falls1, da1 = _beside(M, nodes[k, 0], nodes[k, 1], spell, cells, layers, curves)
+        a2, hindrance2, falls2, da2 = 0.0, 0.0, 0.0, 0.0
+        if nodes[k, 2] != n:
+            a2, hindrance2, falls2, da2 = _beside(M, nodes[k, 2], nodes[k, 3], spell, cells, layers, curves)
+        G, half1, half2 = _ease(
+            joints, k, hindrance1, hindrance2, spell[first + 2 * k], spell[first + 2 * k + 1]
+        )
+        if nodes[k, 2] == n:
+            draws += G
+            drawn += G * a1
+            joints[EASE, k], joints[ACTIVITY, k] = G, a1
+            joints[FALLS, k], joints[STEEPNESS, k] = half1 * falls1, da1
+        else:
+            through = (a1 - a2) * G
+            joints[THROUGH, k] += share * through
+            joints[RATE, k] += spell[LEAN] * through
+            joints[BY_FIRST, k] += share * G * max(1.0 + through * half1 * falls1, LEAST) * da1
+            joints[BY_SECOND, k] += share * G * max(1.0 - through * half2 * falls2, LEAST) * da2
+    return draws, drawn
+
+
+@_inlined
+def _hand_over(beyond, breath, rates, joints, nodes, flux, leaving, later, leaving_later):
+    """From the joints to the cells: their fluxes and, if asked for, rates, with what the gas space stands beyond."""
+    n = leaving.size - 2
+    for i in range(n):
+        leaving[i] = 0.0
+        if rates:
+            leaving_later[i] = 0.0
+    for k in range(nodes.shape[0]):
+        i, through, rate = nodes[k, 0], joints[THROUGH, k], joints[RATE, k]
+        if nodes[k, 2] == n:
+            leaving[i] += through - joints[BY_SECOND, k] * beyond
+            if rates:
+                leaving_later[i] += rate + joints[BY_SECOND, k] * breath
+        else:
+            flux[i] = through
+            if rates:
+                later[i] = rate
+
+
+@_compiled
+def _fluxes_over(
+    M,
+    ahead,
+    rates,
+    cells,
+    layers,
+    spans,
+    joints,
+    nodes,
+    curves,
+    spells,
+    now,
+    flux,
+    leaving,
+    later,
+    leaving_later,
+):
+    """As `_fluxes`, but each flux is its mean over the spells of a step, the water of the cells held.
+
+    The fluxes are those of the straight line in time, `ahead` [s] of the middle of the step; `rates` asks for its slope
+    into the arrays for later, and returns that of the film's flux beside the flux. In every spell the gas space stands
+    where what comes in goes out, and what its water gains by breathing. What else its water has gained since the step
+    began raises the activities of all spells alike.
+    """
+    n = cells.shape[1] - 2
+    _inner_over(M, ahead, rates, cells, layers, spans, curves, spells, now, flux, later)
+    joints[BY_FIRST : RATE + 1, :] = 0.0
+    film, film_rate, drawn, draws, g_mean = 0.0, 0.0, 0.0, 0.0, 0.0
+    for q in range(int(now[COUNT])):
+        spell, span, lean = spells[q], spells[q, SPAN], spells[q, LEAN]
+        share = span + ahead * lean
+        draws_now, drawn_now = _joints_over(M, share, spell, cells, layers, joints, nodes, curves)
+        drawn_now -= now[BREATH]
+        a = drawn_now / draws_now
+        if a > 1.0:
+            now[LAG] = math.inf  # water gathers on the film: no such mean holds
+        drawn += span * drawn_now
+        draws += span * draws_now
+        g_mean += span * spell[G_SPELL]
+        came = spell[B_SPELL] - spell[G_SPELL] * a
+        film += share * came
+        film_rate += lean * came
+        for k in range(nodes.shape[0]):
+            if nodes[k, 2] == n:
+                G = joints[EASE, k]
+                through = G * (joints[ACTIVITY, k] - a)
+                joints[THROUGH, k] += share * through
+                joints[RATE, k] += lean * through
+                joints[BY_FIRST, k] += (
+                    share * G * max(1.0 + through * joints[FALLS, k], LEAST) * joints[STEEPNESS, k]
+                )
+                joints[BY_SECOND, k] += span * G
+    now[LAG] = max(now[LAG], now[GAS] / draws)
+    stands, breath = drawn / draws - M[n] / now[GAS], now[BREATH] / now[GAS]
+    if math.isnan(now[OFFSET]):
+        now[OFFSET] = stands
+    beyond = now[OFFSET] - stands - breath * (ahead + now[LENGTH] / 2)
+    _hand_over(beyond, breath, rates, joints, nodes, flux, leaving, later, leaving_later)
+    return film - g_mean * beyond, film_rate + g_mean * breath
+
+
+@_compiled
+def _standing(M, air, t, piece, model):
+    """Activity at which the gas space stands at t, what comes in going out; the joints' conductances into EASE."""
+    cells, layers, _, joints, nodes, barriers, curves, now, _ = model
+    edges, left, right, _, _, _ = air
+    while edges[piece + 1] + HAIR < t:
+        piece += 1
+    x = (t - edges[piece]) / (edges[piece + 1] - edges[piece])
+    g = (left[0, piece] + (right[0, piece] - left[0, piece]) * x) * now[FILM]
+    b = (left[1, piece] + (right[1, piece] - left[1, piece]) * x) * now[FILM]
+    T = left[2, piece] + (right[2, piece] - left[2, piece]) * x
+    n, dry_inverse = cells.shape[1] - 2, cells[DRY_INVERSE]
+    _centre(T, curves, now)
+    _laws(T, layers, joints, barriers, now)
+    eases, drawn = 0.0, b
+    for k in range(nodes.shape[0]):
+        if nodes[k, 2] == n:
+            i, j = nodes[k, 0], nodes[k, 1]
+            X = M[i] * dry_inverse[i]
+            mobility = layers[j, SOLID] * math.exp(
+                min(layers[j, SLOPE] * (X - layers[j, X_REF]), layers[j, CAP])
+            )
+            a, hindrance, _, _ = _end(
+                X, mobility, layers[j, VAPOUR], j, layers, _curve(j, layers, curves, now)
+            )
+            G, _, _ = _ease(joints, k, hindrance, 0.0, joints[SHIELD, k], joints[COVER, k])
+            joints[EASE, k] = G
+            eases += G
+            drawn += G * a
+    return drawn / (eases + g), eases
+
+
+@_compiled
+def _settle(M, air, t, piece, model):
+    """After a step over spells: give the gas space, from the cells that see it, what it holds at this moment.
+
+    Returned is its activity.
+    """
+    joints, nodes, now, n = model[3], model[4], model[7], model[0].shape[1] - 2
+    a, eases = _standing(M, air, t, piece, model)
+    if eases > 0.0:
+        takes = a * now[GAS] - M[n]
+        for k in range(nodes.shape[0]):
+            if nodes[k, 2] == n:
+                share = takes * (joints[EASE, k] / eases)
+                M[nodes[k, 0]] -= share
+                M[n] += share
+    return a
 
 
 @_inlined
@@ -281,11 +690,13 @@ def _jacobian(M, inv, cells, layers, spans, joints, nodes, curves, now):
     capacity, store, onwards, back = cells[C], cells[STORE], cells[ONWARDS], cells[BACK]
     to_gas, from_gas, n = cells[TO_GAS], cells[FROM_GAS], cells.shape[1] - 2
     for j in range(spans.shape[0]):
-        vapour = layers[j, VAPOUR]
+        vapour, ratio = layers[j, VAPOUR], 1.0
+        if now[COUNT] > 0.0:
+            vapour, ratio = layers[j, PORES], layers[j, RATIO]
         _along(M, j, cells, layers, spans, curves, now, cells[Z])
         for i in range(spans[j, 0], spans[j, 1]):
             capacity[i] = dry[i] * rise[i]
-            kappa[i] = mobility[i] * rise[i] + vapour
+            kappa[i] = mobility[i] * rise[i] * ratio + vapour
     capacity[n] = now[GAS] / now[SHARE]
     cells[TO_GAS : FROM_GAS + 1, :] = 0.0
     for i in range(n + 1):
@@ -295,11 +706,14 @@ def _jacobian(M, inv, cells, layers, spans, joints, nodes, curves, now):
         back[i] = kappa[i + 1] * within[i]
     for k in range(nodes.shape[0]):
         first = nodes[k, 0]
+        # over spells the joints' derivatives are by the moisture, whose activity differs from spell to spell
+        by_first = joints[BY_FIRST, k] * (rise[first] if now[COUNT] > 0.0 else 1.0)
         if nodes[k, 2] == n:
-            to_gas[first] += joints[BY_FIRST, k]
+            to_gas[first] += by_first
             from_gas[first] += joints[BY_SECOND, k]
         else:
-            onwards[first], back[first] = joints[BY_FIRST, k], joints[BY_SECOND, k]
+            onwards[first] = by_first
+            back[first] = joints[BY_SECOND, k] * (rise[nodes[k, 2]] if now[COUNT] > 0.0 else 1.0)
 
 
 @_inlined
@@ -396,6 +810,49 @@ def _add(n, c, x, y):
         y[i] += c * x[i]
 
 
+@_inlined
+def _stage_state(s, M, A, U, rounding, out):
+    """The state of stage s, into `out`; whether no cell of it is dried out beyond rounding."""
+    n = M.size - 2
+    for i in range(n + 1):
+        out[i] = M[i]
+    for j in range(s):
+        if A[s, j] != 0.0:
+            _add(n + 1, A[s, j], U[j], out)
+    least = out[0]
+    for i in range(n):
+        least = min(least, out[i])
+    # the gas space is linear in its water, so a stage may overshoot below zero there
+    return least > -rounding
+
+
+@_inlined
+def _right_hand(s, h, C_stage, U, cells):
+    """What stage s has of its own right-hand side: fluxes into FACE and OUT, the stages before into SOURCE.
+
+    Returned is the part of the stages before in the film's flux.
+    """
+    flux, leaving, face, leaves = cells[FLUX], cells[LEAVING], cells[FACE], cells[OUT]
+    source, n, inflow = cells[SOURCE], cells.shape[1] - 2, 0.0
+    for i in range(n + 1):
+        source[i] = 0.0
+    for j in range(s):
+        c = C_stage[s, j] / h
+        _add(n + 1, c, U[j], source)
+        inflow += c * U[j, n + 1]
+    for i in range(n):
+        face[i] = flux[i]
+        leaves[i] = leaving[i]
+    return inflow
+
+
+@_inlined
+def _rates(per, flux, later):
+    """From two sets of fluxes to their rate of change, into the second."""
+    for i in range(flux.size - 2):
+        later[i] = (later[i] - flux[i]) * per
+
+
 @_compiled
 def _step(start, h, env, model, scheme, U, end):
     """One step of length h from `start` to `end`: its error in activity, and whether it is good.
@@ -403,20 +860,27 @@ def _step(start, h, env, model, scheme, U, end):
     Either is two rows: the state, and what rounding left out of it so far.
     """
     M, out = start[0], end[0]
-    cells, layers, spans, joints, nodes, barriers, curves, now = model
+    cells, layers, spans, joints, nodes, barriers, curves, now, spells = model
+    over = now[COUNT] > 0.0
     gamma, A, C_stage, m, e, alpha, gamma_sum, fresh, _ = scheme
     gamma_h = gamma * h
     flux, leaving, later, leaving_later = cells[FLUX], cells[LEAVING], cells[LATER], cells[LEAVING_LATER]
-    face, leaves, source, n = cells[FACE], cells[OUT], cells[SOURCE], cells.shape[1] - 2
-    g_slope, b_slope, T_slope = env[1], env[3], env[5]
+    face, leaves, n = cells[FACE], cells[OUT], cells.shape[1] - 2
+    g_slope, b_slope, T_slope, film_rate = env[1], env[3], env[5], 0.0
     g0, b0, T0 = env[0] - g_slope * h / 2, env[2] - b_slope * h / 2, env[4] - T_slope * h / 2
-    _laws(T0, layers, joints, barriers, now)
-    film = _fluxes(M, g0, b0, cells, layers, spans, joints, nodes, curves, now, flux, leaving)
-    film_rate = 0.0
+    if over:
+        g0 = env[0]
+        film, film_rate = _fluxes_over(
+            M, -h / 2, True, cells, layers, spans, joints, nodes, curves, spells, now,
+            flux, leaving, later, leaving_later,
+        )  # fmt: skip
+    else:
+        _laws(T0, layers, joints, barriers, now)
+        film = _fluxes(M, g0, b0, cells, layers, spans, joints, nodes, curves, now, flux, leaving)
     _jacobian(M, 1.0 / gamma_h, cells, layers, spans, joints, nodes, curves, now)
     _factor(cells, g0)
-    moving = g_slope != 0.0 or b_slope != 0.0 or T_slope != 0.0
-    if moving:
+    moving = over or g_slope != 0.0 or b_slope != 0.0 or T_slope != 0.0
+    if moving and not over:
         # df/dt at fixed state: each flux differenced along the projected climate
         dt = 1e-4 * h
         per = 1.0 / dt
@@ -424,37 +888,23 @@ def _step(start, h, env, model, scheme, U, end):
         _laws(T0 + T_slope * dt, layers, joints, barriers, now)
         film_rate = _fluxes(M, g, b, cells, layers, spans, joints, nodes, curves, now, later, leaving_later)
         film_rate = (film_rate - film) * per
-        for i in range(n):
-            later[i] = (later[i] - flux[i]) * per
-            leaving_later[i] = (leaving_later[i] - leaving[i]) * per
+        _rates(per, flux, later)
+        _rates(per, leaving, leaving_later)
     for s in range(alpha.size):
         if fresh[s]:
-            # `out` serves for the stage's state
-            for i in range(n + 1):
-                out[i] = M[i]
-            for j in range(s):
-                if A[s, j] != 0.0:
-                    _add(n + 1, A[s, j], U[j], out)
-            least = out[0]
-            for i in range(n):
-                least = min(least, out[i])
-            # the gas space is linear in its water, so a stage may overshoot below zero there
-            if not least > -now[ROUNDING]:
+            if not _stage_state(s, M, A, U, now[ROUNDING], out):
                 return 0.0, False
             t = alpha[s] * h
-            g, b = g0 + g_slope * t, b0 + b_slope * t
-            _laws(T0 + T_slope * t, layers, joints, barriers, now)
-            film = _fluxes(out, g, b, cells, layers, spans, joints, nodes, curves, now, flux, leaving)
-        inflow = 0.0
-        for i in range(n + 1):
-            source[i] = 0.0
-        for j in range(s):
-            c = C_stage[s, j] / h
-            _add(n + 1, c, U[j], source)
-            inflow += c * U[j, n + 1]
-        for i in range(n):
-            face[i] = flux[i]
-            leaves[i] = leaving[i]
+            if over:
+                film, _ = _fluxes_over(
+                    out, t - h / 2, False, cells, layers, spans, joints, nodes, curves, spells, now,
+                    flux, leaving, later, leaving_later,
+                )  # fmt: skip
+            else:
+                g, b = g0 + g_slope * t, b0 + b_slope * t
+                _laws(T0 + T_slope * t, layers, joints, barriers, now)
+                film = _fluxes(out, g, b, cells, layers, spans, joints, nodes, curves, now, flux, leaving)
+        inflow = _right_hand(s, h, C_stage, U, cells)
         ahead = gamma_sum[s] * h if moving else 0.0
         if ahead != 0.0:
             _add(n, ahead, later, face)
@@ -507,6 +957,25 @@ def _beyond(M, dry, first, last, X, up):
 
 
 @_compiled
+def _prepare(air, t, h, piece, M, model, env):
+    """Project the air on a step; where temperature swings within it, over its pieces sorted into spells."""
+    _, layers, _, joints, _, barriers, curves, now, spells = model
+    _project(air, now[FILM], t, h, piece, env)
+    now[COUNT] = 0.0
+    if t + h > air[0][piece + 1] + HAIR:
+        now[COUNT] = _gather(air, now[FILM], t, h, piece, spells)
+    if now[COUNT] > 0.0:
+        stands, _ = _standing(M, air, t + h, piece, model)
+        now[LENGTH], now[BREATH] = h, (stands * now[GAS] - M[M.size - 2]) / h
+        _laws_of_spells(layers, joints, barriers, curves, spells, now)
+        now[OFFSET], now[LAG], now[SHARE] = math.nan, 0.0, 1.0
+        return
+    _centre(env[4], curves, now)
+    # whether water lies on the film holds for the whole step, so that its stages see no kink
+    _laws(env[4] - env[5] * h / 2, layers, joints, barriers, now)
+
+
+@_compiled
 def _locate(k, watches, state, t, step, piece, air, env, model, scheme):
     """When within the step from `start` to `end` watch k meets its limit; NaN if it does not."""
     start, end, trial, U = state[0:2], state[2:4], state[4:6], state[6:]
@@ -521,21 +990,21 @@ def _locate(k, watches, state, t, step, piece, air, env, model, scheme):
     while high - low > CROSSING_WIDTH:
         x = low + (high - low) * min(max(below / (below - above), 0.001), 0.999)
         x = min(max(x, low + 0.4 * CROSSING_WIDTH), high - 0.4 * CROSSING_WIDTH)
-        _project(air, model[7][FILM], t, x, piece, env)
+        _prepare(air, t, x, piece, start[0], model, env)
         good = _step(start, x, env, model, scheme, U, trial)[1]
         y = _beyond(trial[0], dry, first, last, X, up)
         if not good or y >= 0.0:
             high, above, below, kept = x, y, below / 2 if kept == 1 else below, 1
         else:
             low, below, above, kept = x, y, above / 2 if kept == 2 else above, 2
-    _project(air, model[7][FILM], t, step, piece, env)
+    _prepare(air, t, step, piece, start[0], model, env)
     return t + high
 
 
 @_compiled
 def _keep(o, T, M, model, kept):
     """Write output o."""
-    cells, layers, spans, joints, _, barriers, curves, now = model
+    cells, layers, spans, joints, _, barriers, curves, now, _ = model
     water, activity, inflow, temperature = kept
     n, a = cells.shape[1] - 2, activity[o]
     _centre(T, curves, now)
@@ -560,26 +1029,29 @@ def march_kernel(state, times, model, air, scheme, watches, crossed, stop, toler
     M, out = start[0], end[0]
     edges, step_limit, ends, now, n, drying = air[0], air[4], air[5], model[7], M.size - 2, False
     t, step, h, order = times[0], 0.0, FIRST, scheme[8]
-    attempts, steps, piece = 0, 0, _piece_of(edges, t, 0)
+    attempts, steps, piece, resolving = 0, 0, _piece_of(edges, t, 0), t
     now[ROUNDING] = SLIGHT * M[:n].sum()
     _project(air, now[FILM], t, 0.0, piece, env)
     for o in range(times.size):
         while t < times[o]:
             piece = _piece_of(edges, t, piece)
-            stop_at = min(times[o], ends[piece])
+            stop_at = min(times[o], edges[piece + 1] if t < resolving else ends[piece])
             room = stop_at - t
             step = min(h, step_limit[piece])
             step = room if step >= room * 0.999999 else min(step, 0.5 * room)
             attempts += 1
             if attempts > cap:
                 return TOO_MANY, o, steps, attempts
-            _project(air, now[FILM], t, step, piece, env)
-            _centre(env[4], model[6], now)
-            # whether water lies on the film holds for the whole step, so that its stages see no kink
-            _laws(env[4] - env[5] * step / 2, model[1], model[3], model[5], now)
-            now[SHARE] = WET if M[n] > now[GAS] and not drying else 1.0
+            _prepare(air, t, step, piece, M, model, env)
+            over = now[COUNT] > 0.0
+            now[SHARE] = WET if M[n] > now[GAS] and not drying and not over else 1.0
             error, good = _step(start, step, env, model, scheme, U, end)
             filled = out[n] / now[GAS]
+            if over and good and error <= tolerance:
+                filled = _settle(out, air, t + step, piece, model)
+            if over and not (now[LAG] <= QUICK and filled <= 1.0):
+                resolving = t + RESOLVING  # water on the film, or a gas space slow to follow
+                continue
             if now[SHARE] < 1.0 and filled < 0.5:
                 # all that lies on the film goes within this step: stop when it has, or, if it is little, step as if
                 # it were in the air
@@ -592,6 +1064,8 @@ def march_kernel(state, times, model, air, scheme, watches, crossed, stop, toler
             good = good and (now[SHARE] < 1.0 or filled < 1.05)
             if not good or ratio > 1.0:
                 h = step * (grow if good else 0.25)
+                if over and h < edges[piece + 1] - edges[piece]:
+                    resolving = t + RESOLVING
                 if h < SHORTEST:
                     return STUCK, o, steps, attempts
                 drying = False

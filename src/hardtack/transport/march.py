@@ -246,7 +246,8 @@ def _model(chain: Chain, film: float) -> Arrays:
     T = chain.temperatures
     now = np.full(kernel.NOW_SIZE, np.nan)
     now[: kernel.T_NOW] = chain.headspace, T[0], T[1] - T[0] if T.size > 1 else np.inf, film
-    return cells, properties, chain.spans, halves, nodes, barriers, chain.curves, now
+    spells = np.zeros((kernel.SPELLS, kernel.SPELL_COLUMNS + 2 * (layers + joints)))
+    return cells, properties, chain.spans, halves, nodes, barriers, chain.curves, now, spells
 
 
 def watched(chain: Chain, watches: Sequence[Watch]) -> Arrays:
