@@ -279,7 +279,7 @@ class History:
     [n, layers]: the layer's mean moisture, and that moisture shown as
     activity through its isotherm at the day's temperature. `method` says how it was computed.
     `resistance_ratio` is film over inside resistance to water; `imbalance` is the audited water balance
-    error, relative to the piece's water at the start.
+    error, relative to the piece's water at the start, with outer packs that of all airs, boards and packs as one.
     """
 
     layers: tuple[str, ...]
@@ -304,6 +304,10 @@ class History:
     """Which of `layers` each cell lies in [cells]; positions begin anew with every kind of piece."""
     desiccant: Floats = field(default_factory=lambda: np.zeros((0, 0)))
     """Moisture of the desiccant [n, 1, kg/kg dry]; no column without one."""
+    held: Floats = field(default_factory=lambda: np.zeros(0))
+    """Water in pieces, headspace and desiccant together [n, kg per pack], as it stands."""
+    last_water: Floats = field(default_factory=lambda: np.zeros(0))
+    """Water in every cell, then in the headspace, at the last time [cells+1, kg]; none for the lumped method."""
 
 
 @dataclass(frozen=True, slots=True)

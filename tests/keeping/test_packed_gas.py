@@ -55,6 +55,22 @@ def test_carbon_dioxide_holds_mould_back_as_long_as_the_film_holds_it() -> None:
     assert tight < loose <= air * 1.01
 
 
+def test_what_is_left_of_the_gas_is_told() -> None:
+    """Told of what is not air's: all of a tight pack, next to none of an open one, and nothing where air was packed."""
+    plain, tight, loose = (
+        [line for line in packed(BREAD, more, oxygen).causes if "carbon dioxide; after" in line]
+        for more, oxygen in (
+            ("", "2 cm3/m2/day/atm"),
+            (FLUSH, "2 cm3/m2/day/atm"),
+            (FLUSH, "50000 cm3/m2/day/atm"),
+        )
+    )
+    assert not plain
+    left = [float(re.findall(r"it holds ([\d.e+-]+) %", lines[0])[0]) for lines in (tight, loose)]
+    assert left[0] > 65.0
+    assert left[1] < 10.0
+
+
 def test_the_gate_of_anaerobes_sees_the_flush() -> None:
     plain, flushed = (packed(BREAD, more, "2 cm3/m2/day/atm") for more in ("", FLUSH))
     said = [" ".join(gate.finding for gate in statement.gates) for statement in (plain, flushed)]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import math
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -13,6 +14,8 @@ import pytest
 from hardtack.cli import main
 from hardtack.errors import HardtackError
 from hardtack.keeping import keep
+from hardtack.keeping.cases import case_of, follow_case
+from hardtack.keeping.follow import begun_of
 from hardtack.keeping.where import Where, where
 from hardtack.keeping.where_as_json import where_json
 from hardtack.pictures.contours import contour
@@ -129,3 +132,31 @@ def test_the_command(
     assert main(["where", str(file), "--places", "London", "--json"]) == 0
     assert json.loads(capsys.readouterr().out)["schema"] == "hardtack where 1"
     assert main(["where", str(file), "--places", "Nowhere"]) == 2
+
+
+def test_legs_followed_once_go_on_as_if_followed_whole() -> None:
+    """A swinging leg, then a store in a carton with board, and a film that opens in damp air: from the store's beginning
+    on, or all at once."""
+    text = TEXT.replace("film: LDPE 50 um", "film: kraft paper 70 g/m2").replace(
+        "headspace: 250 mL",
+        "headspace: 250 mL, outer packs: [{name: carton, holds: 20, air: 6 L, film: LDPE, area: 0.5 m2, board: 300 g}]",
+    )
+    text = text.replace(
+        "lasts: 2 days, temperature: 25 degC, humidity: 50 %",
+        'lasts: 6 days, temperature: {mean: 22 degC, daily swing: 6 K, warmest at: "14:00"}, humidity: 45 %',
+    )
+    case = case_of(loads(text))
+    begun = begun_of(case.product, case.pieces, case.pack, case.journey)
+    assert begun is not None
+    whole, parted = follow_case(case), follow_case(replace(case, begun=begun))
+    assert whole.first_time is not None
+    assert parted.first_time == pytest.approx(whole.first_time, rel=1e-3)
+    assert 0.0 < parted.history.imbalance <= 1e-12
+    # the two differ by what passes agree to, and by where tables of activity have their temperatures
+    shared, i, j = np.intersect1d(whole.history.times, parted.history.times, return_indices=True)
+    assert shared.size > 50
+    np.testing.assert_allclose(parted.history.headspace[j], whole.history.headspace[i], atol=1e-3)
+    gained = whole.history.water_gained[i]
+    np.testing.assert_allclose(parted.history.water_gained[j], gained, atol=1e-3 * np.ptp(gained))
+    assert np.all(np.diff(parted.history.times) > 0)
+    assert set(parted.history.leg) == {0, 1}

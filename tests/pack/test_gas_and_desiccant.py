@@ -13,8 +13,8 @@ from hardtack.pack.gas import T_GAS, gas_conductance, gas_course
 from hardtack.pack.warm import condensate
 from hardtack.states import Climate, Desiccant, Film, Journey, Leg, Opened, Pack
 from hardtack.units import DAY, parse_quantity
-from hardtack.water.air import GAS_CONSTANT, STANDARD_PRESSURE
-from hardtack.water.isotherm import moisture
+from hardtack.water.air import GAS_CONSTANT, STANDARD_PRESSURE, saturation_pressure, vapour_density
+from hardtack.water.isotherm import activity, moisture
 
 
 def journey(days: float, T: float = T_GAS, **leg: object) -> Journey:
@@ -105,6 +105,39 @@ def test_warm_bread_wets_a_cold_film_and_takes_the_water_back() -> None:
     np.testing.assert_allclose(total, total[0], rtol=1e-12)
     assert wet.wet_until is not None
     assert 3600.0 < wet.wet_until < 2 * DAY
+
+
+def test_condensation_from_a_piece_that_gives_and_takes_against_an_integrator() -> None:
+    """The same balance by scipy, until the film is dry again: its most, when that is, and when all is back in the pieces.
+
+    A crumb at 0.75 dries by a few per cent on the way: its activity moves, and with it the flow.
+    """
+    bread = reference.isotherm("bread crumb")
+    end, k, surface, area = 2 * DAY, 3e-3, 0.12, 0.15
+    times = np.linspace(0.0, end, 4000)
+    T = 293.15 + 25.0 * np.exp(-times / 5400.0)
+    X, dry = float(moisture(bread, 0.75, 293.15)), 0.3
+    found = condensate(bread, dry, X, surface, area, k, times, T, np.full_like(times, 293.15))
+    G = k * surface * area / (surface + area)
+
+    def flow(t: float, wet: np.ndarray) -> list[float]:
+        T_p = 293.15 + 25.0 * float(np.exp(-t / 5400.0))
+        T_f = (T_p + 293.15) / 2
+        a = float(activity(bread, X - wet[0] / dry, T_p))
+        full_p, full_f = (float(vapour_density(saturation_pressure(x), x)) for x in (T_p, T_f))
+        return [G * (a * full_p - full_f)]
+
+    def dry_again(t: float, wet: np.ndarray) -> float:
+        return float(wet[0]) if t > 60.0 else 1.0
+
+    dry_again.terminal, dry_again.direction = True, -1.0  # type: ignore[attr-defined]
+    exact = solve_ivp(flow, (0.0, end), [0.0], events=dry_again, rtol=1e-8, atol=1e-12, max_step=60.0)
+    peak = int(np.argmax(exact.y[0]))
+    assert found.most == pytest.approx(exact.y[0, peak], rel=5e-3)
+    assert found.times[found.wettest] == pytest.approx(exact.t[peak], abs=120.0)
+    assert found.wet_until == pytest.approx(exact.t_events[0][0], abs=120.0)
+    assert found.imbalance <= 1e-12
+    assert found.T_pieces[found.wettest] > found.T_film[found.wettest] > 293.15
 
 
 def test_a_dry_biscuit_wets_nothing() -> None:

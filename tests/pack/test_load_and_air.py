@@ -8,8 +8,8 @@ from scipy.integrate import solve_ivp
 
 from hardtack.pack.climate_year import year_by_hours, year_by_months
 from hardtack.pack.leaks import exchange_conductance
+from hardtack.pack.links import leg_conductance
 from hardtack.pack.load import follow, indoors, lagged, over_ice
-from hardtack.pack.stretches import leg_conductance
 from hardtack.product.weather import WeatherRecord
 from hardtack.states import Climate, Film, Leg, Opened, Pack
 from hardtack.units import DAY

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from hardtack.errors import HardtackError, Problem
-from hardtack.product import load, loads, read_logger
+from hardtack.keeping import keep
+from hardtack.product import LoggerRecord, load, loads, read_logger
+from hardtack.product.logger_mend import Mend
+from hardtack.units import DAY
 
 HERE = Path(__file__).parent
 HEADER = "time,temperature_degC,humidity_%\n"
@@ -68,8 +72,8 @@ SLIPS = [
     ("2026-06-01T12:00,30,50", "2026-06-01T09:00,30,50", 4, "the clock stands still"),
     ("2026-06-01T12:00,30,50", "2026-06-01T12:00+02:00,30,50", 4, "without a time zone"),
     ("2026-06-01T12:00,30,50", "01.06.26 12:00,30,50", 4, "cannot read the time"),
-    ("26.5,58.5", "26.5,", 3, "the humidity is missing"),
-    ("26.5,58.5", ",58.5", 3, "the temperature is missing"),
+    ("25.0,60", "25.0,", 2, "the humidity is missing where the record begins"),
+    ("30,50", ",50", 4, "the temperature is missing where the record ends"),
     ("26.5,58.5", "nan,58.5", 3, "temperature 'nan' is no number"),
     ("26.5,58.5", "26.5,655.35", 3, "a relative humidity of 655.35 % cannot be"),
     ("26.5,58.5", "-273,58.5", 3, "a temperature of -273 cannot be"),
@@ -115,6 +119,127 @@ def test_many_bad_rows_are_counted_not_poured_out(tmp_path: Path) -> None:
     found = problems(tmp_path, HEADER + "yesterday,1,2\n" * 500)
     assert len(found) == 21
     assert found[-1].what == "and 480 more rows like these"
+
+
+FIRST = datetime(2026, 10, 20)
+
+
+def hourly(days: int) -> list[list[str]]:
+    """A record by the hour whose temperature is its hour of the record, in hundredths above 10 degC."""
+    return [
+        [(FIRST + timedelta(hours=k)).isoformat(), f"{10 + k / 100:.2f}", f"{50 + k / 50:.2f}"]
+        for k in range(24 * days + 1)
+    ]
+
+
+def record(folder: Path, rows: list[list[str]], mend: Mend | None = None) -> LoggerRecord:
+    text = HEADER + "".join(",".join(row) + "\n" for row in rows)
+    return read_logger(write(folder, text), "van.csv", mend)
+
+
+def refused(folder: Path, rows: list[list[str]]) -> list[Problem]:
+    with pytest.raises(HardtackError) as caught:
+        record(folder, rows)
+    return list(caught.value.problems)
+
+
+def test_a_short_hole_is_laid_straight_and_told(tmp_path: Path) -> None:
+    rows = hourly(3)
+    for row in rows[30:34]:
+        row[2] = ""
+    del rows[50:54]
+    found = record(tmp_path, rows)
+    # the invented course is straight, so a straight line gives it back
+    np.testing.assert_allclose(found.humidity, 0.50 + found.seconds / 3600 / 5000, atol=1e-12)
+    assert found.told == (
+        "van.csv, rows 51 to 52: 5 h without a reading, laid straight.",
+        "van.csv, rows 32 to 35: the humidity is missing for 5 h, laid straight.",
+    )
+
+
+def test_a_week_without_humidity_is_refused_until_the_leg_says_otherwise(tmp_path: Path) -> None:
+    rows = hourly(14)
+    for row in rows[48 : 48 + 7 * 24]:
+        row[2] = ""
+    (problem,) = refused(tmp_path, rows)
+    assert problem.line == 50
+    assert problem.what == "the humidity is missing for 7.04 days"
+    assert "'gaps: 8 days'" in problem.mend
+    found = record(tmp_path, rows, Mend(gaps=8 * DAY))
+    np.testing.assert_allclose(found.humidity, 0.50 + found.seconds / 3600 / 5000, atol=1e-12)
+    assert found.told == ("van.csv, rows 50 to 217: the humidity is missing for 7.04 days, laid straight.",)
+
+
+def test_a_day_without_rows_names_the_key(tmp_path: Path) -> None:
+    rows = hourly(4)
+    del rows[24:47]
+    (problem,) = refused(tmp_path, rows)
+    assert (problem.line, problem.what) == (26, "24 h without a reading")
+    assert "'gaps: 24 h'" in problem.mend
+    assert record(tmp_path, rows, Mend(gaps=DAY)).told == (
+        "van.csv, rows 25 to 26: 24 h without a reading, laid straight.",
+    )
+
+
+def test_the_end_of_summer_time_moves_what_follows(tmp_path: Path) -> None:
+    """The clock goes back an hour after row 37: an aware clock is the reference."""
+    rows = hourly(3)
+    for k, row in enumerate(rows):
+        if k >= 36:
+            row[0] = (FIRST + timedelta(hours=k - 1)).isoformat()
+    (problem,) = refused(tmp_path, rows)
+    assert (problem.line, problem.what) == (38, "the clock stands still")
+    assert "'clock jumps: shift'" in problem.mend
+    found = record(tmp_path, rows, Mend(shift=True))
+    np.testing.assert_allclose(found.seconds, 3600.0 * np.arange(73))
+    assert len(found.told) == 1
+    assert "row 38" in found.told[0]
+    assert "moved on by 1 h" in found.told[0]
+    zoned = hourly(3)
+    for k, row in enumerate(zoned):
+        row[0] = rows[k][0] + ("+02:00" if k < 36 else "+01:00")
+    np.testing.assert_allclose(record(tmp_path, zoned).seconds, found.seconds)
+
+
+def test_a_reading_twice_is_taken_once_and_fog_counts_as_full(tmp_path: Path) -> None:
+    rows = hourly(2)
+    rows.insert(5, list(rows[4]))
+    rows[9][2] = "102.5"
+    found = record(tmp_path, rows)
+    assert found.seconds.size == 49
+    assert found.humidity[8] == 1.0
+    assert found.told == (
+        "van.csv, row 7: the same reading a second time, taken once.",
+        "van.csv, 1 reading of the humidity beyond 100 % counts as 100 %.",
+    )
+
+
+def test_many_holes_are_told_in_part_and_counted(tmp_path: Path) -> None:
+    rows = hourly(10)
+    for row in rows[1:-1:4]:
+        row[1] = "-"
+    found = record(tmp_path, rows)
+    assert len(found.told) == 21
+    assert found.told[-1] == "van.csv: and 40 more like these."
+
+
+def test_two_legs_of_one_file_say_the_same_of_it(tmp_path: Path) -> None:
+    write(tmp_path, HEADER + ROWS)
+    legs = "    logger: van.csv\n    gaps: 8 h\n  - leg: again\n    logger: van.csv\n"
+    with pytest.raises(HardtackError, match="with different 'gaps'"):
+        loads(cracker_with(legs), "x.yaml", tmp_path)
+    with pytest.raises(HardtackError, match="'gaps' belongs to a logger"):
+        loads(cracker_with("    climate: retail\n    lasts: 3 days\n    gaps: 8 h\n"), "x.yaml", tmp_path)
+
+
+def test_what_was_laid_straight_stands_in_the_statement(tmp_path: Path) -> None:
+    rows = hourly(14)
+    for row in rows[48 : 48 + 7 * 24]:
+        row[2] = ""
+    write(tmp_path, HEADER + "".join(",".join(row) + "\n" for row in rows))
+    legs = "    logger: van.csv\n    gaps: 8 days\n"
+    statement = keep(loads(cracker_with(legs), "x.yaml", tmp_path))
+    assert any("rows 50 to 217: the humidity is missing for 7.04 days" in line for line in statement.cautions)
 
 
 def cracker_with(leg: str) -> str:

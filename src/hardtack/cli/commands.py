@@ -182,11 +182,14 @@ def where(file: Path, /, *, places: str = "", as_json: AsJson = False, picture: 
     picture
         Also draw the days over temperature and humidity, with the places, to this file; .svg or .png.
     """
+    from hardtack.cli.progress import progress
     from hardtack.keeping.where import where as where_sold
     from hardtack.product import load
 
     names = [name.strip() for name in places.split(",") if name.strip()]
-    answer = where_sold(load(file), names or None)
+    product = load(file)
+    with progress("Following it through the climates") as step:
+        answer = where_sold(product, names or None, step)
     if picture is not None:
         from hardtack.pictures.render import write_picture
         from hardtack.pictures.where import where_picture

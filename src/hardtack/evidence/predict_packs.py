@@ -20,6 +20,8 @@ from hardtack.water.isotherm import activity, moisture, slope
 ROOM = 298.15
 NEVER = 100.0
 """Stands for the ratio of a life that has no end."""
+LONGEST_DAYS = 1095.0
+"""Stands for the days of a life that has no end: as long as a product is followed."""
 
 
 def _life(isotherm: Isotherm, X: float, X_limit: float, dry_over_g: float, T: float, RH: float) -> float:
@@ -85,6 +87,16 @@ def climate_ratio(
     return min(life(T, RH) / life(over_T, over_RH), NEVER)
 
 
+def life_in_a_pack(
+    isotherm: str, film: str, start: float, limit: float, area: float, dry: float, T: float, RH: float
+) -> float:
+    """Days a shelf product keeps in a shelf film of `area` [m2] about `dry` [kg], as in `climate_ratio`."""
+    iso, own = reference.isotherm(isotherm), _film(film)
+    X, X_limit = (float(moisture(iso, a, ROOM)) for a in (start, limit))
+    g = float(permeance_at(own, T)) * area * float(saturation_pressure(T))
+    return min(_life(iso, X, X_limit, dry / g, T, RH) / DAY, LONGEST_DAYS)
+
+
 def thickness_ratio(film: str, thickness: float, over: float) -> float:
     """Life in a film of one thickness over that in the same film at another: permeance goes as one over thickness."""
     own = reference.film(film)["thickness"]
@@ -124,6 +136,13 @@ PREDICTORS: Mapping[str, Predictor] = {
         {
             "start": "activity", "limit": "activity", "T": "temperature", "RH": "humidity",
             "over_T": "temperature", "over_RH": "humidity",
+        },
+    ),
+    "life in a pack": Predictor(
+        life_in_a_pack,
+        {
+            "start": "activity", "limit": "activity", "area": "area", "dry": "mass", "T": "temperature",
+            "RH": "humidity",
         },
     ),
     "ratio of lives by thickness": Predictor(thickness_ratio, {"thickness": "length", "over": "length"}),

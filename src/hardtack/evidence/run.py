@@ -36,6 +36,10 @@ PREDICTORS = {
 }
 
 
+ROUNDING = 1e-9
+"""Share of a tolerance by which a difference that equals it may seem to exceed it in binary arithmetic."""
+
+
 @dataclass(frozen=True, slots=True)
 class EvidenceRow:
     """One comparison; `predicted`, `published`, `error` and `tolerance` are in `unit`."""
@@ -91,7 +95,7 @@ def _row(area: str, case: Mapping[str, Any]) -> EvidenceRow:
         published=published,
         error=predicted - published,
         tolerance=tolerance,
-        within=abs(predicted - published) <= tolerance,
+        within=abs(predicted - published) <= tolerance * (1 + ROUNDING),
         reason=case["reason"],
         source=source.citation,
         address=source.address,

@@ -10,7 +10,7 @@ import numpy as np
 
 from hardtack.failures.texture import limit_moisture
 from hardtack.keeping import sentences
-from hardtack.keeping.cautions import range_remarks, swing_remarks
+from hardtack.keeping.cautions import range_remarks, record_remarks, swing_remarks
 from hardtack.keeping.chain import chain, not_by_the_pack
 from hardtack.keeping.follow import Followed, follow
 from hardtack.keeping.gates import gates_of
@@ -83,6 +83,7 @@ def keep(product: Product) -> KeepingStatement:
             *bake_said,
             *remarks,
             *range_remarks(pieces, history, end),
+            *record_remarks(product),
             *swing_remarks(journey, courses, end_time),
             *sentences.cautions(courses, followed.not_judged),
         ),

@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
+from hardtack.keeping.begun import Begun
 from hardtack.keeping.follow import Followed, follow
 from hardtack.oven.storage import settled
 from hardtack.pack import journey_of, pack_of
@@ -17,12 +18,13 @@ from hardtack.states import Journey, Pack, Piece
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """One variant of a product, built: what `follow` takes."""
+    """One variant of a product, built: what `follow` takes. With `begun` only the last leg is followed anew."""
 
     product: Product
     pieces: tuple[Piece, ...]
     pack: Pack | None
     journey: Journey
+    begun: Begun | None = None
 
 
 def case_of(product: Product) -> Case:
@@ -33,7 +35,7 @@ def case_of(product: Product) -> Case:
 
 def follow_case(case: Case) -> Followed:
     """The case's history and courses. Raises as `follow`."""
-    return follow(case.product, case.pieces, case.pack, case.journey)
+    return follow(case.product, case.pieces, case.pack, case.journey, case.begun)
 
 
 def follow_many(

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from hardtack.failures.names import FERMENTATION, MOULD, RANCIDITY
+from hardtack.product import Product
 from hardtack.reference import lookup
 from hardtack.states import FailureCourse, History, Journey, Leg, Piece
 from hardtack.units import DAY
@@ -27,6 +28,17 @@ def range_remarks(pieces: Sequence[Piece], history: History, end: int) -> tuple[
                 f"The {layer.name} passed through activities {reached.min():.2f} to {reached.max():.2f}; its isotherm "
                 f"({layer.isotherm.name}) is known from {low:.2f} to {high:.2f} only."
             )
+    return tuple(said)
+
+
+def record_remarks(product: Product) -> tuple[str, ...]:
+    """Say what was laid straight, moved or left out in the logger and weather files the legs name."""
+    said = [line for record in product.loggers.values() for line in record.told]
+    said += [
+        f"{record.file}: {record.bridged} hours without a value, laid straight between their neighbours."
+        for record in product.weathers.values()
+        if record.bridged
+    ]
     return tuple(said)
 
 

@@ -15,10 +15,11 @@ from hardtack.keeping.ageing import (
     rancidity_failure,
     sugar_failure,
 )
+from hardtack.keeping.begun import Begun
 from hardtack.keeping.growing import fermentation_failure, mould_failure
 from hardtack.keeping.judged import Judged, NotJudged, Verdict, all_layers
 from hardtack.keeping.limits import texture_failures
-from hardtack.keeping.settle import settled
+from hardtack.keeping.settle import begin, settled
 from hardtack.product import Product
 from hardtack.reference import rows
 from hardtack.states import FailureCourse, History, Journey, Pack, Piece
@@ -69,19 +70,21 @@ def verdicts(
     return found
 
 
-def follow(product: Product, pieces: tuple[Piece, ...], pack: Pack | None, journey: Journey) -> Followed:
+def follow(
+    product: Product,
+    pieces: tuple[Piece, ...],
+    pack: Pack | None,
+    journey: Journey,
+    begun: Begun | None = None,
+) -> Followed:
     """The pieces' history over the journey and its courses, the first failure first. Raises as `keep`.
 
-    Failures that do not come stand after those that do, the furthest gone first.
+    Failures that do not come stand after those that do, the furthest gone first. With `begun` only the last leg is
+    followed anew.
     """
     found = verdicts(product, pieces, pack, journey)
-    isotherms = {layer.name: layer.isotherm for layer in all_layers(pieces)}
-    watches = [
-        (one.layer, limit_moisture(one.limit, isotherms[one.layer]), one.rising)
-        for one in found
-        if isinstance(one, Judged) and one.limit is not None
-    ]
-    history, stretches = settled(pieces, pack, journey, watches)
+    settlement = settled(pieces, pack, journey, _watches(found, pieces), begun)
+    history, stretches = settlement.history, settlement.stretches
     judged: list[tuple[Judged, FailureCourse]] = []
     not_judged = [verdict for verdict in found if isinstance(verdict, NotJudged)]
     for one in found:
@@ -93,7 +96,24 @@ def follow(product: Product, pieces: tuple[Piece, ...], pack: Pack | None, journ
             if not one.bounded:
                 raise
             not_judged.append(NotJudged(one.name, f"{error.problems[0].what}: {error.problems[0].mend}"))
-    return Followed(history, tuple(stretches), _first_to_last(judged), tuple(not_judged))
+    return Followed(history, stretches, _first_to_last(judged), tuple(not_judged))
+
+
+def begun_of(
+    product: Product, pieces: tuple[Piece, ...], pack: Pack | None, journey: Journey
+) -> Begun | None:
+    """The legs before the last followed once, for many ways the last may be; None where it saves nothing."""
+    return begin(pieces, pack, journey, _watches(verdicts(product, pieces, pack, journey), pieces))
+
+
+def _watches(found: Sequence[Verdict], pieces: tuple[Piece, ...]) -> list[tuple[str, float, bool]]:
+    """What the march must look out for."""
+    isotherms = {layer.name: layer.isotherm for layer in all_layers(pieces)}
+    return [
+        (one.layer, limit_moisture(one.limit, isotherms[one.layer]), one.rising)
+        for one in found
+        if isinstance(one, Judged) and one.limit is not None
+    ]
 
 
 def _first_to_last(

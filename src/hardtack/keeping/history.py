@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -31,12 +31,21 @@ ROWS = (
     "water_gained",
     "profile",
     "desiccant",
+    "held",
 )
 """What a history holds at each of its times, besides the leg."""
 MEANS = ("temperature", "humidity")
 """The rows that hold a mean over the interval before, not a state."""
 STILL_AIR_GAP = 1e-3
 """Air counted as lying on bare pieces [m] when there is no pack; it holds next to no water."""
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """Water in every cell and in the headspace [cells+1, kg] at `time` [s]."""
+
+    time: float
+    water: Floats
 
 
 def resistance_ratio(pieces: Sequence[Piece], stretches: Sequence[Stretch]) -> float:
@@ -58,8 +67,9 @@ def history_of(
     journey: Journey,
     stretches: Sequence[Stretch],
     watches: Sequence[tuple[str, float, bool]],
+    standing: Standing | None = None,
 ) -> History:
-    """The history over the journey. `watches` are (layer, moisture [kg/kg], rising) to look out for.
+    """The history over the journey, or from `standing` on, where its first leg begins. `watches` are (layer, moisture [kg/kg], rising) to look out for.
 
     Lumped when there is one piece of one layer, every leg's air is constant, and the film resists at least 30 times
     more than the inside. Raises `BalanceError` when the march's water balance fails.
@@ -68,9 +78,16 @@ def history_of(
     steady = all(stretch.step_limit == math.inf for stretch in stretches)
     headspace = _headspace(pieces, pack)
     dry_air = pack is not None and pack.desiccant is not None
-    if len(pieces) == 1 and len(pieces[0].parts) == 1 and steady and ratio >= LUMPED_FROM and not dry_air:
+    if (
+        len(pieces) == 1
+        and len(pieces[0].parts) == 1
+        and steady
+        and ratio >= LUMPED_FROM
+        and not dry_air
+        and not standing
+    ):
         return _lumped(pieces[0], headspace, journey, stretches, watches, ratio)
-    return _marched(pieces, pack, headspace, journey, stretches, watches, ratio)
+    return _marched(pieces, pack, headspace, journey, stretches, watches, ratio, standing)
 
 
 def output_times(legs: Sequence[Leg]) -> Floats:
@@ -79,7 +96,7 @@ def output_times(legs: Sequence[Leg]) -> Floats:
 
     Where the temperature swings by the day only whole days are kept, so that "the day's temperature" is a mean.
     """
-    times = [np.array([0.0])]
+    times = [np.array([legs[0].start])]
     for leg in legs:
         span = leg.end - leg.start
         swings = np.ptp(leg.climate.temperature) > 1e-9 and span > 2 * DAY
@@ -214,6 +231,7 @@ def _lumped(
         water_gained=dry * (X - layer.moisture),
         profile=np.zeros((times.size, 0)),
         desiccant=np.zeros((times.size, 0)),
+        held=dry * X,
     )
 
 
@@ -248,6 +266,7 @@ def _marched(
     stretches: Sequence[Stretch],
     watches: Sequence[tuple[str, float, bool]],
     ratio: float,
+    standing: Standing | None,
 ) -> History:
     from hardtack.transport.chain import chain
     from hardtack.transport.march import Watch, march
@@ -263,6 +282,7 @@ def _marched(
         surroundings(stretches),
         times,
         watches=[Watch(layer, X, rising) for layer, X, rising in watches],
+        start=None if standing is None else standing.water,
     )
     layers = [layer for piece in pieces for layer in piece.layers]
     n = len(layers)
@@ -294,4 +314,6 @@ def _marched(
         profile=run.activity[:, :own],
         profile_layer=np.repeat(np.arange(n), np.diff(cells.spans[:n], axis=1)[:, 0]),
         desiccant=held[:, n:],
+        held=run.water.sum(axis=1),
+        last_water=run.water[-1],
     )

@@ -7,18 +7,25 @@ from collections.abc import Sequence
 import numpy as np
 
 from hardtack import reference
+from hardtack.errors import BalanceError, HardtackError
+from hardtack.keeping.sentences import span
 from hardtack.pack.film import minds_humidity, permeance_at, permeance_between
+from hardtack.pack.gas import IN_AIR, Gas, gas_course
 from hardtack.pack.leaks import leak_conductance
+from hardtack.pack.links import places
 from hardtack.pack.stretches import exposed_area
 from hardtack.pack.warm import condensate
 from hardtack.product import Product
-from hardtack.states import History, Journey, Pack, Piece
+from hardtack.states import History, Journey, Leg, Pack, Piece
+from hardtack.transport.march import BALANCE_LIMIT
 from hardtack.units import DAY, celsius, wet_basis
 from hardtack.water.air import saturation_pressure
 from hardtack.water.isotherm import moisture
 
 WET = 0.999
 """Activity of the headspace from which water lies on the film: only condensed water holds it so near one."""
+NOT_AIR = 0.005
+"""Share by which a gas packed must differ from air to be worth telling."""
 WARM = 5.0
 """A load this much warmer than its air [K] is worth looking at for condensation; common practice, no source."""
 
@@ -33,9 +40,11 @@ def pack_told(
         *_desiccant(pack, history, end),
         *_film(pack, history, end),
         *_leaks(pack, history),
+        *_outer_airs(pack, journey, history, end),
+        *_gas(pack, journey, history, end),
         *_condensed(history, end),
         *_half_eaten(journey),
-        *(line for piece in pieces for line in _warm(product, piece, pack, journey)),
+        *(line for piece in pieces for line in _warm(product, piece, pack, journey, history)),
     )
 
 
@@ -76,6 +85,44 @@ def _leaks(pack: Pack, history: History) -> tuple[str, ...]:
     )
 
 
+def _outer_airs(pack: Pack, journey: Journey, history: History, end: int) -> tuple[str, ...]:
+    """The air next to the packs, leg by leg, where an outer pack with board is around."""
+    said = []
+    for number, leg in enumerate(journey.legs):
+        own = places(pack, leg)
+        # the first row of a leg is the mean of the interval before it
+        rows = np.flatnonzero(history.leg[: end + 1] == number)[1:]
+        if not own or rows.size == 0:
+            continue
+        near, outside = history.humidity[rows], leg.climate.humidity[leg.climate.times <= history.times[end]]
+        said.append(
+            f"In the {pack.outer[own[0]].name} the air next to the packs stood at {near.min():.0%} to {near.max():.0%} on the "
+            f"leg “{leg.name}” ({outside.min():.0%} to {outside.max():.0%} outside)."
+        )
+    return tuple(said)
+
+
+def _gas(pack: Pack, journey: Journey, history: History, end: int) -> tuple[str, ...]:
+    """What became of a gas that was packed and is not air's, by what crosses the pack alone."""
+    last = max(float(history.times[end]), 60.0)
+    said: list[str] = []
+    gases: tuple[Gas, ...] = ("oxygen", "carbon dioxide")
+    for gas in gases:
+        packed = pack.oxygen if gas == "oxygen" else pack.carbon_dioxide
+        if abs(packed - IN_AIR[gas]) < NOT_AIR:
+            continue
+        try:
+            course = gas_course(pack, journey, gas, np.linspace(0.0, last, 31))
+        except HardtackError as error:
+            said.append(f"What becomes of the {gas} packed is not known: {error.problems[0].what}.")
+            continue
+        said.append(
+            f"The headspace was packed with {100 * packed:.3g} % {gas}; after {span(last)} it holds "
+            f"{100 * float(course.share[-1]):.3g} %, by what crosses the pack (air: {100 * IN_AIR[gas]:.3g} %)."
+        )
+    return tuple(said)
+
+
 def _condensed(history: History, end: int) -> tuple[str, ...]:
     wet = history.headspace[: end + 1] > WET
     if not wet.any():
@@ -93,7 +140,7 @@ def _half_eaten(journey: Journey) -> tuple[str, ...]:
     return ("Amounts of water are for as many pieces as were packed, each of which fares like those left.",)
 
 
-def _warm(product: Product, piece: Piece, pack: Pack, journey: Journey) -> tuple[str, ...]:
+def _warm(product: Product, piece: Piece, pack: Pack, journey: Journey, history: History) -> tuple[str, ...]:
     """Legs whose load begins warmer than its air: what condenses, and when it is taken back."""
     said = []
     for leg, spec in zip(journey.legs, product.journey, strict=True):
@@ -103,35 +150,50 @@ def _warm(product: Product, piece: Piece, pack: Pack, journey: Journey) -> tuple
         air_now = float(T[-1])
         if float(T[0]) - air_now < WARM:
             continue
-        lag = spec.load_lag.value
-        stop = min(leg.end, leg.start + 8 * lag)
-        times = leg.climate.times[leg.climate.times <= stop]
-        layer = piece.layers[-1] if piece.open_ends[1] else piece.layers[0]
-        # only the share of a layer that evens out while the load cools takes part: its whole, at most
-        followed = condensate(
-            layer.isotherm,
-            layer.dry_mass * piece.count,
-            layer.moisture,
-            exposed_area(piece),
-            pack.area,
-            reference.film_coefficient("still air").value,
-            times,
-            T[: times.size],
-            np.full(times.size, air_now),
-        )
-        if followed.most < 1e-6:
-            said.append(
-                f"Packed at {celsius(float(T[0])):.0f} °C (“{leg.name}”), no water condenses on the film."
-            )
-            continue
-        wet = followed.wet_until
-        until = (
-            "it is not taken back while the load cools"
-            if wet is None
-            else f"it is taken back after {(wet - leg.start) / 3600:.1f} hours"
-        )
-        said.append(
-            f"Packed at {celsius(float(T[0])):.0f} °C (“{leg.name}”), up to {1e3 * followed.most:.2g} g of water condense on the "
-            f"film; {until}. Until then pieces that touch it are wet."
-        )
+        said.append(_cooled(leg, spec.load_lag.value, air_now, piece, pack, history))
     return tuple(said)
+
+
+def _cooled(leg: Leg, lag: float, air: float, piece: Piece, pack: Pack, history: History) -> str:
+    """What one leg does to the film of a load that cools to `air` [K]."""
+    stop = min(leg.end, leg.start + 8 * lag)
+    times = leg.climate.times[leg.climate.times <= stop]
+    T = leg.climate.temperature[: times.size]
+    layer = piece.layers[-1] if piece.open_ends[1] else piece.layers[0]
+    X = history.moisture[:, history.layers.index(layer.name)]
+    # only the share of a layer that evens out while the load cools takes part: its whole, at most
+    followed = condensate(
+        layer.isotherm,
+        layer.dry_mass * piece.count,
+        float(np.interp(leg.start, history.times, X)),
+        exposed_area(piece),
+        pack.area,
+        reference.film_coefficient("still air").value,
+        times,
+        T,
+        np.full(times.size, air),
+    )
+    if not followed.imbalance <= BALANCE_LIMIT:
+        raise BalanceError(
+            f"water on the film and in the pieces off by {followed.imbalance:.2e} of the pieces' water",
+            "please report this run",
+        )
+    k = followed.wettest
+    packed = f"Packed at {celsius(float(T[0])):.0f} °C (“{leg.name}”)"
+    if followed.most < 1e-6:
+        return (
+            f"{packed}, no water condenses on the film: it is at {celsius(float(followed.T_film[0])):.0f} °C at first, and the "
+            f"{layer.name} too dry for that."
+        )
+    wet = followed.wet_until
+    until = (
+        "it is not taken back while the load cools"
+        if wet is None
+        else f"it is taken back after {(wet - leg.start) / 3600:.1f} hours"
+    )
+    return (
+        f"{packed}, up to {1e3 * followed.most:.2g} g of water condense on the film: most after "
+        f"{(float(followed.times[k]) - leg.start) / 3600:.1f} hours, when the {layer.name} is at "
+        f"{celsius(float(followed.T_pieces[k])):.0f} °C and the film at {celsius(float(followed.T_film[k])):.0f} °C; {until}. "
+        "Until then pieces that touch it are wet."
+    )

@@ -4,27 +4,29 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
-from hardtack.pack.film import bare_conductance, minds_humidity, pack_conductance
-from hardtack.pack.leaks import exchange_conductance
-from hardtack.pack.outer import leg_times, outer_air
+from hardtack.pack.film import bare_conductance, minds_humidity
+from hardtack.pack.links import from_pack, places, through
+from hardtack.pack.outer import Around, about, guessed, leg_times
 from hardtack.states import Floats, Journey, Leg, Pack, Piece
 from hardtack.transport.surroundings import Stretch
 from hardtack.units import DAY
+from hardtack.water.isotherm import activity
 
 STEADY = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
 class Inside:
-    """Activity of the headspace over `times` [s], as an earlier pass has it: films and outer packs that depend on it
-    are taken at it."""
+    """Activity of the headspace over `times` [s], as an earlier pass has it, and the airs of the outer packs leg by leg:
+    films that depend on them are taken at them."""
 
     times: Floats
     activity: Floats
+    around: tuple[Around | None, ...]
 
     def at(self, times: Floats) -> Floats:
         """Activity at `times` [s]."""
@@ -43,7 +45,7 @@ def leans_on_inside(pack: Pack | None, journey: Journey) -> bool:
     if pack is None:
         return False
     films = [pack.film, *(outer.film for outer in pack.outer if outer.film is not None)]
-    return any(minds_humidity(film) for film in films) or any(leg.outer for leg in journey.legs)
+    return any(minds_humidity(film) for film in films) or any(places(pack, leg) for leg in journey.legs)
 
 
 def stretches_of(
@@ -53,19 +55,57 @@ def stretches_of(
 
     Steps may span hours of swinging humidity (six hours at most: layer means within about 1e-5 in activity), and
     eight of a swinging temperature (within about 2e-4 where it swings by 10 K, 4e-4 by 30 K). `inside` is the
-    headspace's activity of an earlier pass; without it films count as at half the outside humidity and outer packs as
-    empty.
+    headspace and the outer airs of an earlier pass; without it films count as at half the outside humidity, and outer
+    packs as about pieces that even out at once.
     """
     area = sum(exposed_area(piece) for piece in pieces)
+    around = inside.around if inside is not None else first_airs(journey, pack, pieces, np.zeros(0))
     stretches: list[Stretch] = []
-    airs: list[float] = []
-    for leg in journey.legs:
-        if leg.outer and pack is not None and leg.film_coefficient is None:
-            stretch, airs = _through_outer_packs(leg, pack, inside, airs)
+    for leg, at in zip(journey.legs, around, strict=True):
+        if at is not None and pack is not None:
+            a_out = np.clip(at.airs[0], 0.0, 1.0)
+            g = through(from_pack(pack, leg, at.T), _inner(inside, at.times), a_out)
+            stretches.append(_limited(at.times, g, a_out, at.T))
         else:
-            stretch, airs = _stretch(leg, pack, area, inside), []
-        stretches.append(stretch)
+            stretches.append(_stretch(leg, pack, area, inside))
     return stretches
+
+
+def first_airs(
+    journey: Journey,
+    pack: Pack | None,
+    pieces: Sequence[Piece],
+    rows: Floats,
+    a_start: float | None = None,
+    before: Floats | None = None,
+) -> tuple[Around | None, ...]:
+    """The outer airs leg by leg with the pieces as one lump, None where no outer pack with board is around.
+
+    `rows` [s] are the history's times; `a_start` the headspace's activity and `before` [kg] the water of the outer packs
+    as the first leg begins, unless the pack is closed then.
+    """
+    found: list[Around | None] = []
+    a_start = _at_packing(pieces, journey.legs[0]) if a_start is None else a_start
+    before = np.zeros(0) if before is None else before
+    for leg in journey.legs:
+        if pack is None or not places(pack, leg):
+            found.append(None)
+            before = np.zeros(0)
+            continue
+        at = about(leg, pack, rows)
+        g = through(from_pack(pack, leg, at.T), np.zeros_like(at.T), at.outside)
+        at, run = guessed(leg, pack, pieces, at, g, a_start, before)
+        a_start, before = float(run.activity[0, -1]), run.held[1:]
+        found.append(at)
+    return tuple(found)
+
+
+def _at_packing(pieces: Sequence[Piece], leg: Leg) -> float:
+    """Mean activity of the layers as packed, by their dry mass."""
+    T = float(leg.climate.temperature[0])
+    layers = [(piece.count * layer.dry_mass, layer) for piece in pieces for layer in piece.layers]
+    seen = [float(activity(layer.isotherm, layer.moisture, T)) for _, layer in layers]
+    return min(float(np.average(seen, weights=[mass for mass, _ in layers])), 1.0)
 
 
 def _stretch(leg: Leg, pack: Pack | None, area: float, inside: Inside | None) -> Stretch:
@@ -75,51 +115,14 @@ def _stretch(leg: Leg, pack: Pack | None, area: float, inside: Inside | None) ->
         return _limited(times, np.asarray(g, dtype=np.float64), leg.climate.humidity, T)
     assert pack is not None  # the product file asks for a pack when a leg is sealed
     a_out = leg.climate.humidity
-    if minds_humidity(pack.film) and times.size == 2:  # the headspace moves even where the air stands still
+    links = from_pack(pack, leg, T)
+    if (
+        any(link.minds for link in links) and times.size == 2
+    ):  # the headspace moves even where the air stands still
         times = leg_times(leg.start, leg.end, steady=True)
         T, a_out = np.full_like(times, T[0]), np.full_like(times, a_out[0])
-    return _limited(times, leg_conductance(pack, leg, T, _inner(inside, times), a_out), a_out, T)
-
-
-def leg_conductance(pack: Pack, leg: Leg, T: Floats, a_in: Floats, a_out: Floats) -> Floats:
-    """Water into the pack per unit activity difference in one leg [kg/s], for as many pieces as were packed.
-
-    An opened pack is closed again with its own factor, and changes its air while open. With fewer pieces left,
-    each of them gets more: the pack is counted as so many more conductances for the pieces of a full one.
-    """
-    opened = leg.opened
-    if opened is None:
-        return np.asarray(pack_conductance(pack, T, a_in, a_out), dtype=np.float64)
-    if opened.reclosed is not None:
-        pack = replace(pack, whole_pack_factor=opened.reclosed)
-    closed = pack_conductance(pack, T, a_in, a_out)
-    gaping = exchange_conductance(pack.headspace, opened.air_changes, T)
-    g = closed * (1.0 - opened.share) + gaping * opened.share
-    return np.asarray(g / opened.left, dtype=np.float64)
-
-
-def _through_outer_packs(
-    leg: Leg, pack: Pack, inside: Inside | None, before: list[float]
-) -> tuple[Stretch, list[float]]:
-    """The stretch behind the outer packs still around, and the activities their airs end at.
-
-    Their airs begin where the leg before left them, else at the air they are packed in.
-    """
-    outers = pack.outer[: leg.outer]
-    steady = leg.climate.times.size == 2
-    times = np.unique(np.concatenate([leg.climate.times, leg_times(leg.start, leg.end, steady=steady)]))
-    T = np.interp(times, leg.climate.times, leg.climate.temperature)
-    around = np.interp(times, leg.climate.times, leg.climate.humidity)
-    a_in = _inner(inside, times)
-    start = [*before[: len(outers)], *([float(around[0])] * (len(outers) - len(before)))]
-    g = leg_conductance(pack, leg, T, a_in, around)
-    # without an earlier pass the pack takes nothing from the air around it
-    drawn = g if inside is not None else np.zeros_like(g)
-    air = outer_air(outers, times, T, around, drawn, a_in, start)
-    a_out = np.clip(air.activity[0], 0.0, 1.0)
-    if inside is not None:
-        g = leg_conductance(pack, leg, T, a_in, a_out)
-    return _limited(times, g, a_out, T), [float(a) for a in air.activity[:, -1]]
+        links = from_pack(pack, leg, T)
+    return _limited(times, through(links, _inner(inside, times), a_out), a_out, T)
 
 
 def _inner(inside: Inside | None, times: Floats) -> Floats:

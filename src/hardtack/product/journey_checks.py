@@ -10,6 +10,7 @@ from hardtack.errors import HardtackError
 from hardtack.product.complete import entries_of, has, list_of, need_together, quietly
 from hardtack.product.journey_spec import UNTIL_IT_FAILS
 from hardtack.product.logger import LoggerRecord, read_logger
+from hardtack.product.logger_mend import LONGEST_GAP, Mend
 from hardtack.product.quantities import Origin
 from hardtack.product.tree import Entries, Tree
 from hardtack.product.weather import WeatherRecord, read_weather
@@ -70,6 +71,9 @@ def _check_air(tree: Tree, leg: Entries) -> None:
                 leg.line_of(key),
                 (*leg.path, key),
             )
+    for key in has(leg, "gaps", "clock jumps"):
+        if not has(leg, "logger"):
+            tree.problem(f"'{key}' belongs to a logger's record", "take it out", leg.line_of(key), leg.path)
     temperature, humidity = entries_of(leg, "temperature"), entries_of(leg, "humidity")
     _check_swings(tree, temperature, ("warmest at", "warmest on"), Entries(0, ()))
     _check_swings(tree, humidity, ("highest at", "highest on"), temperature)
@@ -176,7 +180,10 @@ def _check_outer(tree: Tree, leg: Entries, unpacked: bool) -> None:
 
 def read_loggers(tree: Tree, folder: Path | None, origin: Origin) -> dict[str, LoggerRecord]:
     """Read the logger files the legs name, beside the product file; problems go to `tree.problems`."""
-    records = _read_files(tree, folder, "logger", "van.csv", read_logger)
+    mends = _mends(tree, origin)
+    records = _read_files(
+        tree, folder, "logger", "van.csv", lambda path, name: read_logger(path, name, mends[name])
+    )
     for leg in list_of(tree.root, "journey"):
         record = records.get(str(leg.get("logger", "")).strip())
         lasts = quietly(leg, "lasts", "duration", origin)
@@ -188,6 +195,23 @@ def read_loggers(tree: Tree, folder: Path | None, origin: Origin) -> dict[str, L
                 (*leg.path, "lasts"),
             )
     return records
+
+
+def _mends(tree: Tree, origin: Origin) -> dict[str, Mend]:
+    """What the legs say of the holes and the clock of each logger file; two legs of one file must say the same."""
+    mends: dict[str, Mend] = {}
+    for leg in list_of(tree.root, "journey"):
+        name = str(leg.get("logger", "")).strip()
+        gaps = quietly(leg, "gaps", "duration", origin)
+        mend = Mend(LONGEST_GAP if gaps is None else gaps.value, leg.get("clock jumps") == "shift")
+        if mends.setdefault(name, mend) != mend:
+            tree.problem(
+                f"two legs read {name} with different 'gaps' or 'clock jumps'",
+                "say the same in both",
+                leg.line_of("logger"),
+                leg.path,
+            )
+    return mends
 
 
 def read_weathers(tree: Tree, folder: Path | None) -> dict[str, WeatherRecord]:

@@ -149,6 +149,16 @@ class LegSpec(Model):
     logger: Word | None = Field(
         None, description="a logger's CSV file beside the product file, instead of temperature and humidity"
     )
+    gaps: Duration | None = Field(
+        None,
+        description="for a logger: holes up to this long are laid straight and told (6 hours when left out)",
+        examples=["8 days"],
+    )
+    clock_jumps: Literal["shift"] | None = Field(
+        None,
+        description="for a logger: 'shift' moves on what follows a clock set back, to the usual spacing; refused when left out",
+        examples=["shift"],
+    )
     indoors_at: Temperature | None = Field(
         None,
         description="the air of the climate, brought indoors and kept at this temperature: its water stays in it",

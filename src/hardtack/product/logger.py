@@ -2,13 +2,15 @@
 
 The header names the three columns with their units: ``time``, ``temperature_degC`` (or ``temperature_degF``)
 and ``humidity_%``. Comma, semicolon or tab part the columns; with the last two a decimal comma is read too.
-Times are ISO 8601, all with a time zone or all without. Gaps over six hours and times that do not move
-forward are errors: an answer must not rest on a guess of what happened meanwhile.
+Times are ISO 8601, all with a time zone or all without. Holes up to six hours are laid straight, longer ones as
+far as the leg's `gaps` says, and times that do not move forward are refused unless its `clock jumps` says what to do:
+an answer must not rest on a guess nobody sees. What was done to a record is told with it, row by row.
 """
 
 from __future__ import annotations
 
 import csv
+import math
 import re
 from dataclasses import dataclass
 from datetime import datetime
@@ -17,11 +19,12 @@ from pathlib import Path
 import numpy as np
 
 from hardtack.errors import HardtackError, Problem
+from hardtack.product.logger_mend import Found, Mend, Reading, clocked, filled
 from hardtack.states import Floats
 from hardtack.units import KINDS, ZERO_CELSIUS
 
-LONGEST_GAP = 6 * 3600.0
-"""Seconds; common practice, no source: a night without readings is a hole, an hour is not."""
+FULL = 1.05
+"""Humidity up to which a reading beyond saturation counts as 1: sensors read so in fog (common practice, no source)."""
 _LARGEST = 50_000_000
 _SHOWN = 20
 _HEADERS = {
@@ -33,13 +36,17 @@ _HEADERS = {
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LoggerRecord:
-    """A logger's readings: `start`, then `seconds` from it, `temperature` [K] and `humidity` (fraction)."""
+    """A logger's readings: `start`, then `seconds` from it, `temperature` [K] and `humidity` (fraction).
+
+    `told` says what was laid straight, moved or left out.
+    """
 
     file: str
     start: datetime
     seconds: Floats
     temperature: Floats
     humidity: Floats
+    told: tuple[str, ...] = ()
 
     @property
     def duration(self) -> float:
@@ -47,34 +54,47 @@ class LoggerRecord:
         return float(self.seconds[-1])
 
 
-def read_logger(path: Path, name: str = "") -> LoggerRecord:
-    """Read a logger's CSV file; `name` is what messages call it.
+def read_logger(path: Path, name: str = "", mend: Mend | None = None) -> LoggerRecord:
+    """Read a logger's CSV file; `name` is what messages call it, `mend` what its leg says of holes and clock.
 
     Raises `HardtackError` with file and row of every reading that cannot be used.
     """
-    name = name or str(path)
+    name, mend = name or str(path), mend or Mend()
     rows, separator = _rows(_text(path, name), name)
     columns, fahrenheit = _columns(rows[0][1], name)
-    problems: list[Problem] = []
-    readings: list[tuple[datetime, float, float]] = []
+    found = Found(name)
+    readings: list[Reading] = []
     for line, cells in rows[1:]:
-        reading = _reading(cells, columns, separator != ",", fahrenheit, name, line, problems)
-        if reading is None:
-            continue
-        if readings:
-            _follows(readings[-1][0], reading[0], name, line, problems)
-        readings.append(reading)
-    if not problems and len(readings) < 2:
-        problems.append(Problem("fewer than two readings", "give a file with readings", name, rows[0][0]))
-    if problems:
-        more = len(problems) - _SHOWN
-        tail = [Problem(f"and {more} more rows like these", "mend the first ones, then look again", name)]
-        raise HardtackError([*problems[:_SHOWN], *(tail if more > 0 else [])])
-    start = readings[0][0]
-    seconds = np.array([(time - start).total_seconds() for time, _, _ in readings])
-    return LoggerRecord(
-        name, start, seconds, np.array([r[1] for r in readings]), np.array([r[2] for r in readings])
-    )
+        reading = _reading(cells, columns, separator != ",", fahrenheit, line, found)
+        if reading is not None:
+            readings.append(reading)
+    readings = clocked(readings, mend, found)
+    if not found.problems and len(readings) < 2:
+        found.refuse("fewer than two readings", "give a file with readings", rows[0][0])
+    _refuse(found)
+    start = readings[0].time
+    seconds = np.array([(reading.time - start).total_seconds() for reading in readings])
+    temperature, humidity = filled(readings, seconds, mend, found)
+    beyond = int(np.sum(humidity > 1.0))
+    if beyond:
+        they = (
+            "1 reading of the humidity beyond 100 % counts"
+            if beyond == 1
+            else f"{beyond} readings of the humidity beyond 100 % count"
+        )
+        found.told.append(f"{they} as 100 %")
+    _refuse(found)
+    return LoggerRecord(name, start, seconds, temperature, np.minimum(humidity, 1.0), found.said())
+
+
+def _refuse(found: Found) -> None:
+    """Raise with the problems, the first ones in full and in order of their rows."""
+    if not found.problems:
+        return
+    problems = sorted(found.problems, key=lambda problem: problem.line or 0)
+    more = len(problems) - _SHOWN
+    tail = [Problem(f"and {more} more rows like these", "mend the first ones, then look again", found.name)]
+    raise HardtackError([*problems[:_SHOWN], *(tail if more > 0 else [])])
 
 
 def _text(path: Path, name: str) -> str:
@@ -141,68 +161,43 @@ def _columns(header: list[str], name: str) -> tuple[dict[str, int], bool]:
 
 
 def _reading(
-    cells: list[str],
-    columns: dict[str, int],
-    decimal_comma: bool,
-    fahrenheit: bool,
-    name: str,
-    line: int,
-    problems: list[Problem],
-) -> tuple[datetime, float, float] | None:
-    """One row in SI; None, with its problem noted, when it cannot be used."""
+    cells: list[str], columns: dict[str, int], decimal_comma: bool, fahrenheit: bool, line: int, found: Found
+) -> Reading | None:
+    """One row in SI, nan where nothing stands; None, with its problem noted, when it cannot be used."""
     if len(cells) <= max(columns.values()):
-        problems.append(
-            Problem("the row has too few columns", "complete the row, or take it out", name, line)
-        )
+        found.refuse("the row has too few columns", "complete the row, or take it out", line)
         return None
     try:
         time = datetime.fromisoformat(cells[columns["time"]])
     except ValueError:
         what = f"cannot read the time {cells[columns['time']][:30]!r}"
-        problems.append(Problem(what, "write it as 2026-06-01T14:30", name, line))
+        found.refuse(what, "write it as 2026-06-01T14:30", line)
         return None
     temperature = _number(cells[columns["temperature"]], decimal_comma)
     humidity = _number(cells[columns["humidity"]], decimal_comma)
     for value, what in ((temperature, "temperature"), (humidity, "humidity")):
         if value is None:
-            cell = cells[columns[what]]
-            said = f"{what} {cell[:20]!r} is no number" if cell else f"the {what} is missing"
-            mend = "cut the file before the hole, or give that stretch as a leg of its own"
-            problems.append(Problem(said, mend, name, line))
+            said = f"{what} {cells[columns[what]][:20]!r} is no number"
+            found.refuse(said, "put the value right, or leave the cell empty: it is then a hole", line)
     if temperature is None or humidity is None:
         return None
     kelvin = (temperature + 459.67) * 5 / 9 if fahrenheit else temperature + ZERO_CELSIUS
     limits = KINDS["temperature"]
-    if not limits.low <= kelvin <= limits.high:
-        problems.append(
-            Problem(f"a temperature of {temperature:g} cannot be", "look at the unit", name, line)
-        )
+    if kelvin < limits.low or kelvin > limits.high:
+        found.refuse(f"a temperature of {temperature:g} cannot be", "look at the unit", line)
         return None
-    if not 0 <= humidity <= 100:
-        mend = "humidity is in percent, 0 to 100; the logger may have failed here"
-        problems.append(Problem(f"a relative humidity of {humidity:g} % cannot be", mend, name, line))
+    if humidity < 0 or humidity > 100 * FULL:
+        mend = "humidity is in percent, 0 to 100; where the logger failed, leave the cell empty: it is then a hole"
+        found.refuse(f"a relative humidity of {humidity:g} % cannot be", mend, line)
         return None
-    return time, kelvin, humidity / 100
+    return Reading(line, time, kelvin, humidity / 100)
 
 
 def _number(cell: str, decimal_comma: bool) -> float | None:
+    """The number in a cell, nan where nothing stands in it, None where something else does."""
     if decimal_comma:
         cell = cell.replace(",", ".")
     cell = cell.replace("−", "-")
+    if cell in ("", "-", "--"):
+        return math.nan
     return float(cell) if re.fullmatch(r"[-+]?\d{1,6}(\.\d{0,12})?", cell) else None
-
-
-def _follows(before: datetime, now: datetime, name: str, line: int, problems: list[Problem]) -> None:
-    """Note a time that does not move forward, a gap, or a time zone that comes and goes."""
-    if (before.tzinfo is None) != (now.tzinfo is None):
-        mend = "write all times with a time zone, or none"
-        problems.append(Problem("a time with and a time without a time zone", mend, name, line))
-        return
-    step = (now - before).total_seconds()
-    if step <= 0:
-        said = "stands still" if step == 0 else f"jumps back by {-step / 3600:.3g} h"
-        mend = "a change from summer time, or readings twice: put the times right"
-        problems.append(Problem(f"the clock {said}", mend, name, line))
-    elif step > LONGEST_GAP:
-        mend = "give the stretch without readings as a leg of its own"
-        problems.append(Problem(f"{step / 3600:.3g} h without a reading", mend, name, line))
