@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal, get_args
 
@@ -41,3 +42,29 @@ class Used:
     what: str
     amount: Sourced
     given: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Computed:
+    """A number an answer comes to: `what` and its `value` as they are said, the equation in `words` and in `symbols`
+    (`where` tells what each is), the numbers that went into it, and the equation's source.
+    """
+
+    what: str
+    value: str
+    words: str
+    symbols: str
+    where: str
+    inputs: tuple[Used, ...]
+    source: str
+
+
+def about(used: Sequence[Used], *words: str) -> tuple[Used, ...]:
+    """The numbers whose words hold one of some words: those an equation takes."""
+    return tuple(each for each in used if any(word in each.what for word in words))
+
+
+def weakest(used: Sequence[Used]) -> Provenance | None:
+    """The weakest way in which some numbers are known, None of none: an answer is no better than that."""
+    known = {each.amount.provenance for each in used}
+    return next((kind for kind in reversed(PROVENANCES) if kind in known), None)

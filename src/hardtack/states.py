@@ -333,6 +333,11 @@ class FailureCourse:
     """What the reader must be told with it: limits of the answer met on this history."""
 
 
+def of_layer(failure: str, layer: str) -> str:
+    """A failure and its layer: ``crispness of the cracker``; a layer's own failure is not said twice."""
+    return failure if failure == layer else f"{failure} of the {layer}"
+
+
 @dataclass(frozen=True, slots=True)
 class Gate:
     """A safety threshold that is no failure: what it says here, and who must confirm."""
@@ -342,3 +347,14 @@ class Gate:
     confirm: str
     source: str
     provenance: Provenance
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """One titled part of an answer for people: sentences, perhaps a table of texts, and notes below it."""
+
+    title: str
+    lines: tuple[str, ...] = ()
+    columns: tuple[str, ...] = ()
+    rows: tuple[tuple[str, ...], ...] = ()
+    below: tuple[str, ...] = ()

@@ -21,7 +21,7 @@ from hardtack.keeping.where_as_json import where_json
 from hardtack.pictures.contours import contour
 from hardtack.pictures.render import svg
 from hardtack.pictures.where import description, table, where_picture
-from hardtack.product import loads
+from hardtack.product import load, loads
 
 ROOT = Path(__file__).parents[2]
 TEXT = """
@@ -160,3 +160,13 @@ def test_legs_followed_once_go_on_as_if_followed_whole() -> None:
     np.testing.assert_allclose(parted.history.water_gained[j], gained, atol=1e-3 * np.ptp(gained))
     assert np.all(np.diff(parted.history.times) > 0)
     assert set(parted.history.leg) == {0, 1}
+
+
+def test_a_piece_whose_moisture_comes_from_its_bake_is_followed_too() -> None:
+    heard: list[float] = []
+    answer = where(load("examples/bake-cracker.yaml"), ["Miami"], heard.append)
+    (place,) = answer.places
+    assert place.days is not None
+    assert place.days > 30  # it has the three legs before the store behind it
+    assert heard == sorted(heard)
+    assert heard[-1] == pytest.approx(1.0)

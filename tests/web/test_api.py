@@ -17,7 +17,12 @@ from sqlalchemy import Engine, create_engine
 
 from hardtack.keeping import keep
 from hardtack.keeping.as_json import statement_json
+from hardtack.keeping.dough_as_json import dough_json
+from hardtack.keeping.dough_report import dough_report
 from hardtack.ledger import change, start_product
+from hardtack.oven.as_json import bake_json
+from hardtack.oven.baking import bake
+from hardtack.oven.solving import across_the_band
 from hardtack.product import json_schema, loads, starter
 from hardtack.web.app import create_app
 from hardtack.web.safety import door
@@ -99,6 +104,40 @@ def test_a_product_goes_through_its_states(client: Client) -> None:
     compared = client.get(f"{where}/compare", params={"a": 1, "b": 2}).json()
     assert [each["where"] for each in compared["differences"]] == ["pack / area"]
     assert compared["failures"][0]["gained_days"] is not None
+
+
+def test_dough_bake_and_report_are_those_of_the_command_line(client: Client) -> None:
+    file = Path("examples/bake-cracker.yaml")
+    text = file.read_text("utf-8")
+    known = loads(text)
+    where = f"{API}/products/{client.post(f'{API}/products', json={'text': text}).json()['product']}"
+    dough = json.loads(json.dumps(dough_json(dough_report(known))))
+    assert client.get(f"{where}/dough").json() == dough
+    assert client.post(f"{API}/dough", json={"text": text}).json() == dough
+    baked = json.loads(json.dumps(bake_json(bake(known), across_the_band(known))))
+    assert client.get(f"{where}/bake").json() == baked
+    assert client.post(f"{API}/bake", json={"text": text}).json() == baked
+    wanted = client.get(f"{where}/bake", params={"moisture": "3 %wb"}).json()["wanted"]
+    assert wanted["moisture_db"] == pytest.approx(0.03 / 0.97)
+    assert client.get(f"{where}/bake", params={"moisture": "3"}).status_code == 422  # which basis?
+    assert (
+        client.get(f"{where}/bake", params={"calibrated": "true"}).status_code == 422
+    )  # nothing was measured
+    for form, begins in (("html", b"<!doctype html>"), ("pdf", b"%PDF-"), ("xlsx", b"PK")):
+        answer = client.get(f"{where}/report/{form}")
+        assert answer.status_code == 200
+        assert answer.content.lower().startswith(begins.lower())
+    assert client.get(f"{where}/report/exe").status_code == 422
+
+
+def test_two_products_side_by_side(bench: Bench, client: Client, ledger: Engine) -> None:
+    other = Bench(client, ledger, "biscuit")
+    compared = client.get(f"{API}/products/{bench.id}/compare/{other.id}").json()
+    assert {"where": "name", "first": loads(bench.text).name, "second": loads(other.text).name} in compared[
+        "differences"
+    ]
+    assert {each["failure"] for each in compared["failures"]}
+    assert client.get(f"{API}/products/{bench.id}/compare/{other.id}", params={"b": 9}).status_code == 404
 
 
 def test_small_questions(client: Client) -> None:

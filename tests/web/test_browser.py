@@ -11,12 +11,11 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, expect
 
+from hardtack.web.answers import ANSWERS
+from hardtack.web.stages import OTHERS, STAGES
 from tests.web.chromium import Watch, browser
 
-PAGES = (
-    "product", "oven", "piece", "pack", "journey", "limits", "statement", "water", "bake", "where", "measurements", "compare", "history",
-    "file",
-)  # fmt: skip
+PAGES = tuple(each.slug for each in (*STAGES, *OTHERS, *ANSWERS))
 expect.set_options(timeout=30_000)  # a busy machine is no fault
 LAPTOP = {"width": 1280, "height": 800}
 PHONE = {"width": 390, "height": 844}
@@ -140,8 +139,75 @@ def test_a_messy_file_is_read_asked_fitted_and_put_in_and_the_date_moves(tab: Pa
     tab.get_by_role("button", name="put it in").click()
     tab.wait_for_url("**/statement")
     drawn(tab)
-    assert tab.locator(".sentence").first.inner_text() != before
+    after = tab.locator(".sentence").first.inner_text()
+    assert after != before  # the date moved
     expect(tab.locator("main")).to_contain_text("measured here")
+    with tab.expect_download() as taken:
+        tab.get_by_role("link", name="workbook").click()
+    assert taken.value.suggested_filename.endswith(".xlsx")
+    tab.get_by_role("link", name="read", exact=True).click()
+    expect(tab.get_by_role("heading", level=1)).to_contain_text("Keeping report")
+    expect(tab.locator("body")).to_contain_text(after)
+    expect(tab.locator("body")).to_contain_text("measured here")
+
+
+def brought(tab: Page, name: str) -> str:
+    """A product made of an example; gives its address."""
+    tab.goto("/")
+    tab.set_input_files("#file", f"examples/{name}.yaml")
+    tab.get_by_role("button", name="bring it").click()
+    tab.wait_for_url("**/product")
+    return re.sub(r"/product$", "", tab.url)
+
+
+def test_where_shows_how_far_it_is_goes_on_without_a_watcher_and_ends_with_a_picture(tab: Page) -> None:
+    product = begin(tab, "biscuit")
+    tab.goto(f"{product}/where")
+    tab.get_by_role("button", name="work it out").click()
+    expect(tab.get_by_role("status")).to_contain_text(re.compile("Under way|Waiting"))
+    tab.goto(f"{product}/pack")  # away, and something is changed back and forth
+    area = tab.get_by_label("area", exact=True)
+    was = area.input_value()
+    area.fill("0.0333 m2")
+    kept(tab)
+    area.fill(was)
+    kept(tab)
+    tab.goto(f"{product}/where")
+    expect(tab.get_by_role("heading", name="Places, the shortest first")).to_be_visible(timeout=240_000)
+    drawn(tab)
+
+
+def test_long_work_is_stopped_by_its_button(tab: Page) -> None:
+    product = begin(tab)
+    tab.goto(f"{product}/pack")
+    tab.get_by_label("area", exact=True).fill("0.0777 m2")
+    kept(tab)
+    tab.goto(f"{product}/where")
+    tab.get_by_role("button", name="work it out").click()
+    tab.get_by_role("button", name="stop it").click()
+    expect(tab.get_by_text("It was stopped.")).to_be_visible()
+
+
+def test_what_the_isotherms_error_does_comes_after_the_change(tab: Page) -> None:
+    product = brought(tab, "formula-soda-cracker")
+    tab.goto(f"{product}/pack")
+    drawn(tab)
+    expect(tab.locator("#said")).to_contain_text("that alone moves the date")
+    tab.get_by_label("area", exact=True).fill("0.07 m2")
+    kept(tab)
+    expect(tab.locator("#said")).to_contain_text("that alone moves the date")
+    said = tab.locator("[data-rest]").inner_text()
+    tab.goto(f"{product}/statement")
+    expect(tab.locator("main")).to_contain_text(said)
+
+
+def test_a_link_leads_to_what_is_not_judged_yet(tab: Page) -> None:
+    product = begin(tab)
+    tab.goto(f"{product}/statement")
+    tab.locator("summary", has_text="Not judged").click()
+    tab.get_by_role("link", name="write it on Limits (rancidity)").click()
+    expect(tab.locator("#at-failures-rancidity")).to_be_in_viewport()
+    expect(tab.locator("[name='v:failures/rancidity/fat']")).to_be_visible()
 
 
 def test_a_mistake_is_shown_where_it_is_and_undo_takes_it_back(tab: Page) -> None:
@@ -180,6 +246,21 @@ def test_only_the_newest_answer_is_shown(tab: Page) -> None:
     assert tab.locator(".sentence").first.inner_text() == shown
 
 
+def look(tab: Page, address: str, found: list[tuple[str, str, str]]) -> None:
+    """Note every accessibility violation of a page, and whatever is wider than the screen, on a laptop and a phone."""
+    tab.goto(address)
+    if tab.locator(".drawing").count():
+        drawn(tab)
+    for width in (LAPTOP, PHONE):
+        tab.set_viewport_size(width)  # type: ignore[arg-type]
+        for each in Axe().run(tab).response["violations"]:
+            found.append((address, each["id"], each["nodes"][0]["html"][:160]))
+        wide = tab.evaluate("document.documentElement.scrollWidth - window.innerWidth")
+        if wide > 0:
+            found.append((address, f"{wide} px too wide at {width['width']}", ""))
+    tab.set_viewport_size(LAPTOP)  # type: ignore[arg-type]
+
+
 def test_no_accessibility_violation_and_nothing_wider_than_the_screen(chromium: Browser, site: str) -> None:
     """Each page once: as a laptop shows it, then narrowed to a phone."""
     context = chromium.new_context(viewport=LAPTOP, base_url=site)  # type: ignore[arg-type]
@@ -194,19 +275,21 @@ def test_no_accessibility_violation_and_nothing_wider_than_the_screen(chromium: 
     addresses = [f"{product}/{name}" for name in PAGES] + [
         f"{product}/why/used/0", f"{product}/why/failure/0", "/", "/reference", "/reference?word=cracker", "/api",
     ]  # fmt: skip
-    found = []
+    found: list[tuple[str, str, str]] = []
     for address in addresses:
-        tab.goto(address)
-        if tab.locator(".drawing").count():
-            drawn(tab)
-        for width in (LAPTOP, PHONE):
-            tab.set_viewport_size(width)  # type: ignore[arg-type]
-            for each in Axe().run(tab).response["violations"]:
-                found.append((address.rpartition("/")[2], each["id"], each["nodes"][0]["html"][:160]))
-            wide = tab.evaluate("document.documentElement.scrollWidth - window.innerWidth")
-            if wide > 0:
-                found.append((address, f"{wide} px too wide at {width['width']}", ""))
-        tab.set_viewport_size(LAPTOP)  # type: ignore[arg-type]
+        look(tab, address, found)
+    whole = brought(tab, "bake-cracker")  # and those of a product that has all of them
+    for name in (
+        "dough",
+        "bake",
+        "water",
+        "oven",
+        "why/computed-bake/0",
+        "why/computed-dough/1",
+        "why/bake/0",
+        "product",
+    ):
+        look(tab, f"{whole}/{name}", found)
     context.close()
     assert found == [], found
     assert watch.faults == []

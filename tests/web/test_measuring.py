@@ -37,7 +37,26 @@ def bring(bench: Bench, name: str) -> str:
         ),
         ("force-cracker.csv", "crispness", {"ask.loss that counts as failure": "30 %"}, "measured here"),
         ("jars-crispbread.csv", "isotherm", {"say.temperature": "25 degC"}, "[measured here, jars-crispbread.csv"),
-        ("panel-crackers.csv", "panel", {}, None),
+        (
+            "peroxide-biscuit.csv", "oxidation",
+            {
+                "ask.value that counts as rancid": "10", "ask.temperature of the store": "20 degC", "ask.fat": "11 %",
+                "ask.water activity in the test": "0.3", "ask.oxygen through the film": "1500 cm3/m2/day/atm",
+            },
+            "rancidity",
+        ),
+        (
+            "steps-biscuit.csv", "diffusion",
+            {
+                "ask.shape of the sample": "slab", "ask.thickness, or radius of a round sample": "4 mm",
+                "ask.surface open to the air": "25 cm2", "ask.dry mass": "2.4 g", "ask.temperature of the test": "25 degC",
+                "ask.isotherm on the shelf": "hard-dough biscuit",
+            },
+            "measured here, steps-biscuit.csv",
+        ),
+        ("mould-cake.csv", "mould", {"ask.water activity wanted": "0.84", "ask.temperature wanted": "21 degC"}, "mould"),
+        ("firmness-loaf.csv", "firmness", {"ask.firmness no longer accepted, N": "12"}, "firming"),
+        ("panel-crackers.csv", "panel", {"ask.share rejecting": "25 %"}, None),
         ("bake-loss.csv", "bake", {}, None),
     ],
 )  # fmt: skip

@@ -259,8 +259,12 @@ def test_the_bake_is_told_drawn_and_each_of_its_numbers_opens(client: Client) ->
 
 
 def test_a_product_without_an_oven_is_told_what_is_missing(bench: Bench) -> None:
-    assert "to mend" in bench.page("bake")
-    assert "Compute it" in bench.page("where")  # slow answers are computed when asked for
+    for slug, stage in (("bake", "oven"), ("dough", "product")):
+        page = bench.page(slug)
+        assert "nothing to work out here" in page
+        assert f'write it on <a href="{bench.root}/{stage}">' in page
+        assert "to mend" not in page
+    assert "work it out" in bench.page("where")  # slow answers are worked out when asked for
 
 
 def test_two_products_are_compared(bench: Bench) -> None:

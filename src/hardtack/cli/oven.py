@@ -75,83 +75,12 @@ def oven(
 
 def show_bake(baked: Baked, places: tuple[Across, ...], wanted: ToMoisture | None, fit: Fit | None) -> None:
     """The bake for a person."""
-    from hardtack.cli.show import console, show_assumptions, show_section
+    from hardtack.cli.show import console, show_assumptions, show_section, show_sections
     from hardtack.oven import words
-    from hardtack.oven.solving import range_words
+    from hardtack.oven.told import bake_sections
 
     out = console()
     out.print(Text(words.headline(baked), style="bold"))
-    show_section(out, "The bake", words.bake_lines(baked))
-    show_section(out, "Lift against setting", words.lift_lines(baked))
-    show_section(out, "Colour", words.colour_lines(baked))
-    show_section(out, "Cooling and packing", words.cooling_lines(baked))
-    show_section(out, "Handed to storage", _layers(baked))
-    if places:
-        show_section(out, "Across the band", [range_words(baked, places)])
-    if wanted is not None:
-        show_section(out, "How long, how hot", _wanted(wanted))
-    if fit is not None:
-        show_section(out, "Fitted to the plant", _fit(fit))
-    show_section(out, "Kill step", words.kill_lines(baked))
+    show_sections(out, bake_sections(baked, places, wanted, fit))
     show_assumptions(out, baked.used)
     show_section(out, "Cautions", words.caution_lines(baked))
-
-
-def _layers(baked: Baked) -> list[str]:
-    from hardtack.oven.handover import computed_layers, layers_of
-    from hardtack.units import wet_basis
-
-    if not computed_layers(baked.product):
-        return ["No layer of the file waits for the bake: each has a moisture or an activity of its own."]
-    return [
-        f"{layer.name}: {100 * wet_basis(layer.moisture):.2f} % moisture (wet basis), {1e3 * layer.dry_mass:.3g} g dry, "
-        f"{1e3 * layer.thickness:.1f} mm, {layer.density:.0f} kg/m³, on the desorption branch unless the formula says "
-        "otherwise."
-        for layer in layers_of(baked)
-    ]
-
-
-def _wanted(wanted: ToMoisture) -> list[str]:
-    from hardtack.oven.solving import SHIFTS, TIMES
-    from hardtack.units import wet_basis
-
-    what = f"{100 * wet_basis(wanted.moisture):.2f} % (wet basis) at the exit"
-    lines = []
-    if wanted.time is None or wanted.time_factor is None or wanted.longer is None:
-        lines.append(
-            f"{what}: no time from {TIMES[0]:g} to {TIMES[1]:g} of the file's does it at these temperatures."
-        )
-    else:
-        lines.append(
-            f"{what}: {wanted.time / 60:.2f} min in all, {wanted.time_factor:.2f} of the file's times; lightness then "
-            f"{wanted.longer.colour.lightness[-1]:.0f}."
-        )
-    if wanted.shift is None or wanted.hotter is None:
-        lines.append(
-            f"{what}: no shift from {SHIFTS[0]:g} to {SHIFTS[1]:g} K of all zones does it in this time."
-        )
-    else:
-        lines.append(
-            f"{what}: all zones {wanted.shift:+.1f} K in the file's time; lightness then "
-            f"{wanted.hotter.colour.lightness[-1]:.0f}."
-        )
-    return lines
-
-
-def _fit(fit: Fit) -> list[str]:
-    from hardtack.oven.calibration import NAMES
-
-    values = (fit.factors.heat, fit.factors.dry_path, fit.factors.wet_path)
-    lines = [
-        f"{name}: {value:.3g} of the shelf's, ± {sd:.0%} (shelf and plant together)"
-        for name, value, sd in zip(NAMES, values, fit.sd, strict=True)
-    ]
-    c = fit.correlation
-    lines.append(
-        f"Correlations: heat and dry path {c[0, 1]:+.2f}, heat and wet path {c[0, 2]:+.2f}, dry and wet path {c[1, 2]:+.2f}."
-    )
-    for row in fit.readings:
-        lines.append(
-            f"{row.what}: measured {row.measured:.4g} ± {row.sd:.2g} {row.unit}, before {row.before:.4g}, fitted {row.after:.4g}."
-        )
-    return lines

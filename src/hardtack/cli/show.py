@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from hardtack.evidence import EvidenceRow
     from hardtack.keeping import KeepingStatement
     from hardtack.reference import Row
-    from hardtack.states import Gate
+    from hardtack.states import Gate, Section
 
 WIDEST = 110
 
@@ -116,6 +116,25 @@ def show_section(out: Console, title: str, lines: Iterable[str]) -> None:
     for line in lines:
         mark = "- " if len(lines) > 1 else ""
         out.print(Text(indented(out, line, mark)))
+
+
+def show_sections(out: Console, sections: Iterable[Section]) -> None:
+    """Titled sections: sentences, then a table, its first column to the left and the others to the right."""
+    for section in sections:
+        show_section(out, section.title, section.lines)
+        if not section.rows:
+            continue
+        if not section.lines:
+            out.print()
+            out.print(Text(section.title, style="underline"))
+        table = Table(box=None, padding=(0, 2, 0, 2), header_style="dim")
+        for k, name in enumerate(section.columns):
+            table.add_column(name, justify="right" if k else "left", no_wrap=k == 0)
+        for row in section.rows:
+            table.add_row(*row)
+        out.print(table)
+        for line in section.below:
+            out.print(Text(indented(out, line)))
 
 
 def show_assumptions(out: Console, used: Sequence[Used]) -> None:

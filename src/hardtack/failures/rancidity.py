@@ -101,32 +101,28 @@ def oxygen_balance(history: History, spec: Rancidity) -> OxygenBalance:
     p = spec.oxygen * STANDARD_PRESSURE
     n = p * spec.headspace / (GAS_CONSTANT * float(T_all[0]))
     left, came_in, taken_up = [n], [0.0], [0.0]
+    air = AIR * STANDARD_PRESSURE
     wet = activity_factor((a[:-1] + a[1:]) / 2.0) / activity_factor(spec.a)
     for j in range(1, history.times.size):
         T = float(T_all[j])
         per_pressure = spec.headspace / (GAS_CONSTANT * T)
         warmth = spec.Q10 ** ((T - spec.temperature) / 10.0)
-        top = (
-            spec.fat
-            * spec.rate
-            * O2_PER_MEQ
-            * warmth
-            * float(wet[j - 1])
-            * (AIR * STANDARD_PRESSURE + half)
-            / (AIR * STANDARD_PRESSURE)
-        )
+        top = spec.fat * spec.rate * O2_PER_MEQ * warmth * float(wet[j - 1]) * (air + half) / air
         conductance = spec.ingress * MOL_PER_M3_STP
         dt = float(history.times[j] - history.times[j - 1]) / STEPS_PER_ROW
+        # n1 = n + dt (G (p_air - p1) - R p1/(p1 + half)), n1 = C p1: a quadratic in p1
+        passes, takes = dt * conductance, dt * top
+        from_air = passes * AIR * STANDARD_PRESSURE
+        A = per_pressure + passes
+        A_half = A * half
         into, out_of = 0.0, 0.0
         for _ in range(STEPS_PER_ROW):
-            # n1 = n + dt (G (p_air - p1) - R p1/(p1 + half)), n1 = C p1: a quadratic in p1
-            A = per_pressure + dt * conductance
-            B = A * half + dt * top - n - dt * conductance * AIR * STANDARD_PRESSURE
-            C = -(n + dt * conductance * AIR * STANDARD_PRESSURE) * half
+            B = A_half + takes - n - from_air
+            C = -(n + from_air) * half
             root = math.sqrt(B * B - 4.0 * A * C)
             p = (root - B) / (2.0 * A) if B < 0.0 else -2.0 * C / (B + root)
-            into += dt * conductance * (AIR * STANDARD_PRESSURE - p)
-            out_of += dt * top * p / (p + half)
+            into += passes * (air - p)
+            out_of += takes * p / (p + half)
             n = per_pressure * p
         left.append(n)
         came_in.append(came_in[-1] + into)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -33,19 +33,44 @@ SHOWN_BEYOND = 1.15
 """How far past the first failure an open-ended leg is still shown."""
 
 
+@dataclass(frozen=True, slots=True)
+class AtOnce:
+    """A statement that does not say yet what the errors of computed isotherms do, and what following those needs.
+
+    `product` has its bake's results; `journey` is whole; `followed_to` [s] is how far it was followed.
+    """
+
+    statement: KeepingStatement
+    product: Product
+    journey: Journey
+    followed_to: float
+
+
 def keep(product: Product) -> KeepingStatement:
     """When the product first fails on its journey, why, and on which assumptions.
 
     Raises `HardtackError` when the file and the shelf together do not say enough, and `BalanceError` when
     the water balance does not close to 1e-12 of the piece's water.
     """
+    return with_isotherm_errors(keep_at_once(product))
+
+
+def with_isotherm_errors(known: AtOnce) -> KeepingStatement:
+    """The whole statement: with what the stated error of every isotherm computed from a formula does to the date."""
+    said = known.statement
+    errors = isotherm_errors(known.product, said.pieces, said.pack, known.journey)
+    told = tuple(error_sentence(error, known.followed_to) for error in errors)
+    return replace(said, cautions=(*told, *said.cautions), isotherm_errors=errors)
+
+
+def keep_at_once(product: Product) -> AtOnce:
+    """As `keep`, without following what the errors of computed isotherms do, which takes several times as long."""
     product, bake_used, bake_said = settled(product)
     pieces, piece_used, remarks = pieces_of(product)
     pack, pack_used = pack_of(product)
     journey, journey_used = journey_of(product)
     followed = follow(product, pieces, pack, journey)
-    errors = isotherm_errors(product, pieces, pack, journey)
-    followed_to = float(followed.history.times[-1])
+    whole, followed_to = journey, float(followed.history.times[-1])
     journey, history = _shown(journey, followed)
     judged = tuple(one for one, _ in followed.judged)
     courses = tuple(at_rows(course, followed.history.times, history) for _, course in followed.judged)
@@ -56,7 +81,7 @@ def keep(product: Product) -> KeepingStatement:
     rungs, flows = ladder_of(pieces, pack, history, followed.stretches[0], end)
     chains = tuple(chain(course, pieces, pack, history, journey, end) for course in courses)
     numbers = tuple(one.used for one in judged)
-    return KeepingStatement(
+    statement = KeepingStatement(
         product=product.name,
         sentence=sentences.statement_sentence(product.name, first, journey, legs),
         chain=chains[0],
@@ -79,7 +104,6 @@ def keep(product: Product) -> KeepingStatement:
         flows=flows,
         used=_all_used(bake_used, piece_used, pack_used, journey_used, *numbers),
         cautions=(
-            *(error_sentence(error, followed_to) for error in errors),
             *bake_said,
             *remarks,
             *range_remarks(pieces, history, end),
@@ -94,8 +118,8 @@ def keep(product: Product) -> KeepingStatement:
         end=end_time,
         end_date=_date(journey.packed_on, end_time),
         version=VERSION,
-        isotherm_errors=errors,
     )
+    return AtOnce(statement, product, whole, followed_to)
 
 
 def _all_used(*parts: tuple[Used, ...]) -> tuple[Used, ...]:

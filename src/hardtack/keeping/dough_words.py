@@ -150,5 +150,5 @@ def heat_words(sheet: DoughSheet) -> str:
 def oven_words(sheet: DoughSheet) -> str:
     """Where the lift itself is worked out."""
     if sheet.baked_in_oven:
-        return "The file has an 'oven:': `hardtack oven` on it follows lift, setting and leaks of this dough."
-    return "Give the file an 'oven:' and `hardtack oven` follows lift, setting and leaks."
+        return "The file has an 'oven:': the bake (`hardtack oven`, on the page: Bake) follows lift, setting and leaks of this dough."
+    return "Give the file an 'oven:' and the bake (`hardtack oven`, on the page: Bake) follows lift, setting and leaks."

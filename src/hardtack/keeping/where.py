@@ -65,17 +65,18 @@ class Where:
 
 
 def where(
-    product: Product, places: Sequence[str] | None = None, progress: Callable[[float], None] | None = None
+    product: Product, places: Sequence[str] | None = None, heard: Callable[[float], None] = lambda share: None
 ) -> Where:
     """The date over temperature and humidity of the store, and at `places` of the shelf (None: all of them).
 
-    `progress` is told the share that is done. Raises as `keep`, and `NotOnShelf` for a place that is not on the shelf.
+    `heard` is told the share of the work done, and may raise to end it. Raises as `keep`, and `NotOnShelf` for a place
+    that is not on the shelf.
     """
     rows = reference.rows("places") if places is None else [reference.place(name) for name in places]
     case = case_of(product)
-    case = replace(case, begun=begun_of(product, case.pieces, case.pack, case.journey))
+    case = replace(case, begun=begun_of(case.product, case.pieces, case.pack, case.journey))
     last, spec = case.journey.legs[-1], product.journey[-1]
-    search = _Search(case, last.start, max(LONGEST, last.start + DAY), progress, _GRID + len(rows))
+    search = _Search(case, last.start, max(LONGEST, last.start + DAY), heard, _GRID + len(rows))
     days = np.full((TEMPERATURES.size, HUMIDITIES.size), np.inf)
     failures = [[""] * HUMIDITIES.size for _ in TEMPERATURES]
     first = np.full(TEMPERATURES.size, HORIZONS[0])
@@ -115,12 +116,12 @@ class _Met:
 
 @dataclass(slots=True)
 class _Search:
-    """The store, from `start` to `end` [s], in many airs at once; `progress` is told of each that is done."""
+    """The store, from `start` to `end` [s], in many airs at once; `heard` is told of each that is done."""
 
     case: Case
     start: float
     end: float
-    progress: Callable[[float], None] | None
+    heard: Callable[[float], None]
     whole: int
     done: int = 0
 
@@ -143,8 +144,7 @@ class _Search:
 
     def _tell(self) -> None:
         self.done += 1
-        if self.progress is not None:
-            self.progress(self.done / self.whole)
+        self.heard(self.done / self.whole)
 
 
 def _steady(T: float, RH: float) -> Air:

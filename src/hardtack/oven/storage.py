@@ -2,13 +2,36 @@
 
 from __future__ import annotations
 
-from hardtack.oven.baking import bake
+import threading
+from collections import OrderedDict
+from dataclasses import replace
+
+from hardtack.oven.baking import Baked, bake
 from hardtack.oven.handover import computed_layers, with_bake
 from hardtack.oven.words import caution_lines, headline
 from hardtack.piece import piece_of
 from hardtack.product import Product
 from hardtack.sourced import Used
 from hardtack.states import Piece
+
+REMEMBERED = 8
+"""Bakes kept in memory: a changed pack or journey leaves the bake as it was."""
+_remembered: OrderedDict[str, Baked] = OrderedDict()
+_guard = threading.Lock()
+
+
+def baked_once(product: Product) -> Baked:
+    """The bake of a product, remembered for as long as all it is computed from is written the same. Raises as `bake`."""
+    key = repr((product.name, product.kind, product.formulas, product.pieces, product.oven))
+    with _guard:
+        found = _remembered.get(key)
+    if found is None:
+        found = bake(product)
+        with _guard:
+            _remembered[key] = found
+            while len(_remembered) > REMEMBERED:
+                _remembered.popitem(last=False)
+    return replace(found, product=product)
 
 
 def settled(product: Product) -> tuple[Product, tuple[Used, ...], tuple[str, ...]]:
@@ -18,7 +41,7 @@ def settled(product: Product) -> tuple[Product, tuple[Used, ...], tuple[str, ...
     """
     if not computed_layers(product):
         return product, (), ()
-    baked = bake(product)
+    baked = baked_once(product)
     return with_bake(product, baked), baked.used, (f"From the bake: {headline(baked)}", *caution_lines(baked))
 
 

@@ -12,8 +12,8 @@ from hardtack.pictures import style
 from hardtack.pictures.placing import Box, quiet_place, spread
 from hardtack.pictures.profile_layout import Column, Panel, panels, ticks, to_scale
 from hardtack.pictures.style import Spec
-from hardtack.pictures.words import end_words, failure_words, of_layer, sentence
-from hardtack.states import Floats
+from hardtack.pictures.words import end_words, failure_words, sentence
+from hardtack.states import Floats, of_layer
 from hardtack.units import DAY
 
 HEIGHT = 300.0

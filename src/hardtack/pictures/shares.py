@@ -27,8 +27,8 @@ from hardtack.pictures.journey_frame import (
 from hardtack.pictures.journey_head import head
 from hardtack.pictures.placing import spread
 from hardtack.pictures.style import Spec
-from hardtack.pictures.words import failure_words, of_layer, sentence
-from hardtack.states import FailureCourse, Floats
+from hardtack.pictures.words import failure_words, sentence
+from hardtack.states import FailureCourse, Floats, of_layer
 from hardtack.units import DAY
 
 HEIGHT = 280.0

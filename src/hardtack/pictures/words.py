@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from hardtack.keeping.sentences import moment
 from hardtack.keeping.statement import KeepingStatement, Limit
+from hardtack.states import of_layer
 from hardtack.units import celsius
 
 
@@ -18,11 +19,6 @@ def failure_words(statement: KeepingStatement) -> str:
     if first is None:
         return f"Nothing fails: the journey ends {end_words(statement)}"
     return f"First failure {end_words(statement)}: {of_layer(first.name, first.layer)}"
-
-
-def of_layer(failure: str, layer: str) -> str:
-    """A failure and its layer: ``crispness of the cracker``; a layer's own failure is not said twice."""
-    return failure if failure == layer else f"{failure} of the {layer}"
 
 
 def limit_words(limit: Limit) -> str:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Sequence
 from typing import Any
 from urllib.parse import quote, unquote
 
@@ -80,6 +81,13 @@ def put_yaml(text: str, place: Place, yaml: str) -> str:
     return text[:start] + _after_key(text, start) + yaml + text[end:]
 
 
+def put_list(text: str, place: Place, words: Sequence[str]) -> str:
+    """The text with a list of single values at `place`; without any the key goes. Raises as `put`."""
+    if not words:
+        return take_out(text, place)
+    return put_yaml(text, place, f"[{', '.join(_scalar(word, flow=True) for word in words)}]")
+
+
 def take_out(text: str, place: Place) -> str:
     """The text without the key or item at `place`; as it was when nothing stands there. Raises as `put`."""
     root = _composed(text)
@@ -136,6 +144,14 @@ def value_at(text: str, place: Place) -> str | None:
     """The text written at `place`, None when nothing or no single value stands there. Raises as `put`."""
     node = _find(_composed(text), place)
     return str(node.value) if node is not None and node.id == "scalar" else None
+
+
+def list_at(text: str, place: Place) -> tuple[str, ...] | None:
+    """The single values of the list at `place`, None where no such list stands. Raises as `put`."""
+    node = _find(_composed(text), place)
+    if node is None or node.id != "sequence" or any(each.id != "scalar" for each in node.value):
+        return None
+    return tuple(str(each.value) for each in node.value)
 
 
 def _composed(text: str) -> Any:

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 
 from hardtack.keeping.sentences import moment, span
 from hardtack.keeping.statement import KeepingStatement, LegAccount
-from hardtack.pictures.words import of_layer
 from hardtack.report.model import (
     Block,
     Bullets,
@@ -20,7 +19,7 @@ from hardtack.report.model import (
     number,
     plain,
 )
-from hardtack.states import Leg
+from hardtack.states import Leg, of_layer
 from hardtack.units import celsius
 
 

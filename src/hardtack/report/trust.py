@@ -10,11 +10,12 @@ from hardtack.keeping.statement import IsothermError, KeepingStatement
 from hardtack.keeping.water_report import WaterReport
 from hardtack.oven.baking import Baked
 from hardtack.oven.words import caution_lines
-from hardtack.pictures.words import end_words, of_layer
+from hardtack.pictures.words import end_words
 from hardtack.report.model import Block, Bullets, Cell, Column, Paragraph, Section, Table
 from hardtack.report.specification import specification
 from hardtack.report.standing import standing
 from hardtack.sourced import PROVENANCES, Used
+from hardtack.states import of_layer
 from hardtack.units import amount_words
 
 WEAK = ("from memory", "assumed", "invented")

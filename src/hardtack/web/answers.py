@@ -1,52 +1,81 @@
-"""Answers beside the statement, one pattern for all: sentences, a picture, everything as tables.
+"""Answers beside the statement, one pattern for all: sentences, a picture, sections, everything as tables.
 
-A later capability gets its page by one more entry of `ANSWERS`.
+A later capability gets its page by one more entry of `ANSWERS`: a name, what it is about, what it asks beside the
+product, and how a product is answered. Numbers it leans on and numbers it comes to open by themselves.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 from hardtack.product import Product
-from hardtack.sourced import Used
-from hardtack.units import celsius
+from hardtack.sourced import Computed, Used
+from hardtack.states import Section
+from hardtack.units import celsius, parse_quantity
 from hardtack.web.shown import Figure, figure
+from hardtack.web.work import Heard
 
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """What a page shows: sentences first, a picture where there is one, then everything as plain data, and the
-    numbers it leans on."""
+    """What a page shows: sentences first, a picture where there is one, sections, then everything as plain data; the
+    numbers it comes to and those it leans on, each of which opens."""
 
     sentences: tuple[str, ...]
     drawn: Figure | None
     data: dict[str, Any]
     cautions: tuple[str, ...] = ()
     used: tuple[Used, ...] = ()
-    sections: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    sections: tuple[Section, ...] = ()
+    computed: tuple[Computed, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A question: the product, and what was written beside it on the page, by the names of the page's `Ask`s.
+    `heard` is told the share of the work done."""
+
+    product: Product
+    given: Mapping[str, str]
+    heard: Heard
+
+
+@dataclass(frozen=True, slots=True)
+class Ask:
+    """One thing a page asks beside the product; an empty answer leaves it out. `choices` make it a choice."""
+
+    name: str
+    label: str
+    example: str = ""
+    choices: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class AnswerPage:
-    """One page: how it is called, what it is about, and how a product is answered. `takes` says how long in words
-    where one would wait; such an answer is computed when it is asked for."""
+    """One page: how it is called, what it is about, what it asks, and how it is answered. `takes` says how long in
+    words where one would wait; such an answer is worked out in the background when it is asked for."""
 
     slug: str
     title: str
     about: str
-    tell: Callable[[Product], Told]
+    tell: Callable[[Asked], Told]
+    asks: tuple[Ask, ...] = ()
     takes: str = ""
+    needs: str = ""
+    """A part of the product file without which there is nothing to answer."""
 
 
-def _dough(product: Product) -> Told:
+def _dough(asked: Asked) -> Told:
     from hardtack.keeping.dough_as_json import dough_json
+    from hardtack.keeping.dough_computed import dough_computed
     from hardtack.keeping.dough_report import dough_report
+    from hardtack.keeping.dough_sections import dough_sections
     from hardtack.keeping.dough_words import baked_words, sentence
     from hardtack.pictures.dough import dough_picture
 
-    report = dough_report(product)
+    report = dough_report(asked.product)
     said = [words for sheet in report.sheets for words in (sentence(sheet), baked_words(sheet)) if words]
     rows: list[dict[str, object]] = [
         {"dough": sheet.name, "of 100 g": name, "g": 100 * share}
@@ -54,38 +83,50 @@ def _dough(product: Product) -> Told:
         for name, share in sheet.parts.items()
         if share > 0
     ]
-    drawn = figure("dough", "What it is made of, and its gas", dough_picture(report), rows)
-    used = tuple(dict.fromkeys(each for sheet in report.sheets for each in sheet.used))
-    return Told(tuple(said), drawn, plain(dough_json(report)), report.cautions, used)
+    several = len(report.sheets) > 1
+    return Told(
+        tuple(said),
+        figure("dough", "What it is made of, and its gas", dough_picture(report), rows),
+        dough_json(report),
+        report.cautions,
+        tuple(dict.fromkeys(each for sheet in report.sheets for each in sheet.used)),
+        tuple(
+            replace(section, title=f"{sheet.name}: {section.title}") if several else section
+            for sheet in report.sheets
+            for section in dough_sections(sheet)
+        ),
+        tuple(each for sheet in report.sheets for each in dough_computed(sheet)),
+    )
 
 
-def _bake(product: Product) -> Told:
+def _bake(asked: Asked) -> Told:
     from hardtack.oven import words
     from hardtack.oven.as_json import bake_json
-    from hardtack.oven.baking import bake
-    from hardtack.oven.solving import across_the_band, range_words
+    from hardtack.oven.calibration import calibrate
+    from hardtack.oven.computed import bake_computed
+    from hardtack.oven.solving import across_the_band, to_moisture
+    from hardtack.oven.storage import baked_once
+    from hardtack.oven.told import bake_sections
     from hardtack.pictures.oven import oven_picture
 
-    baked = bake(product)
+    product, wanted = asked.product, asked.given.get("moisture", "")
+    fit = calibrate(product) if asked.given.get("factors") == FITTED else None
+    baked = fit.baked if fit is not None else baked_once(product)
     places = across_the_band(product)
-    sections = {
-        "The bake": words.bake_lines(baked),
-        "Lift against setting": words.lift_lines(baked),
-        "Colour": words.colour_lines(baked),
-        "Cooling and packing": words.cooling_lines(baked),
-        "Across the band": (range_words(baked, places),) if places else (),
-        "Kill step": words.kill_lines(baked),
-    }
-    data = bake_json(baked, places)
-    told = {"hardtack", "kind", "sentence", "bake", "advice", "used", "courses", "wanted", "calibration"}
+    to = to_moisture(product, parse_quantity(wanted, "moisture").value) if wanted else None
+    data = bake_json(baked, places, to, fit)
     return Told(
         (words.headline(baked),),
         figure("bake", "Heat, water and lift", oven_picture(baked), _course_rows(data["courses"])),
-        plain({key: value for key, value in data.items() if key not in told}),
+        data,
         words.caution_lines(baked),
         baked.used,
-        tuple((title, lines) for title, lines in sections.items() if lines),
+        bake_sections(baked, places, to, fit),
+        bake_computed(baked),
     )
+
+
+FITTED = "fitted to what was measured"
 
 
 COURSE = (
@@ -108,26 +149,30 @@ def _course_rows(courses: dict[str, Any]) -> list[dict[str, object]]:
     ]
 
 
-def _where(product: Product) -> Told:
+def _where(asked: Asked) -> Told:
     from hardtack.keeping.where import where
     from hardtack.keeping.where_as_json import where_json
     from hardtack.pictures.where import table, where_picture
 
-    answer = where(product)
+    answer = where(asked.product, heard=asked.heard)
     drawn = figure("where", "Days over the climates of a store", where_picture(answer), table(answer))
-    places = [
-        f"{each.name}: {_days(each.days)}; mean air {celsius(each.temperature):.0f} °C, {each.humidity:.0%}; "
-        f"{f'fails by {each.failure}' if each.failure else 'nothing fails'}; climate {each.provenance}"
+    rows = tuple(
+        (
+            each.name,
+            _days(each.days),
+            f"{celsius(each.temperature):.0f} °C, {each.humidity:.0%}",
+            each.failure or "nothing fails",
+            each.provenance,
+        )
         for each in answer.places
-    ]
+    )
     said = [f"{answer.product}: how long it keeps, by the air of the leg “{answer.leg}”."]
     if answer.places:
         short, long = answer.places[0], answer.places[-1]
         said.append(f"{short.name} {_days(short.days)}, {long.name} {_days(long.days)} from packing.")
-    sections = (("Places, the shortest first", tuple(places)),) if places else ()
-    return Told(
-        tuple(said), drawn, plain({"places": where_json(answer)["places"]}), answer.remarks, (), sections
-    )
+    columns = ("place", "keeps", "mean air", "fails by", "climate known")
+    sections = (Section("Places, the shortest first", (), columns, rows),) if rows else ()
+    return Told(tuple(said), drawn, where_json(answer), answer.remarks, (), sections)
 
 
 def _days(days: float | None) -> str:
@@ -136,17 +181,29 @@ def _days(days: float | None) -> str:
 
 ANSWERS: tuple[AnswerPage, ...] = (
     AnswerPage(
-        "dough", "Dough", "What to weigh, what it is made of, its leavening, a draft for the label.", _dough
+        "dough",
+        "Dough",
+        "What to weigh, what it is made of, its leavening, a draft for the label.",
+        _dough,
+        needs="formulas",
     ),
     AnswerPage(
-        "bake", "Bake", "Heat and water through the oven and cooling, lift, colour, kill step.", _bake
+        "bake",
+        "Bake",
+        "Heat and water through the oven and cooling, lift, colour, kill step.",
+        _bake,
+        (
+            Ask("moisture", "moisture wanted at the exit", "2.5 %wb"),
+            Ask("factors", "coefficients of the oven", choices=("as the file says", FITTED)),
+        ),
+        needs="oven",
     ),
     AnswerPage(
         "where",
         "Where",
         "Where it can be sold: days over the climates of a store, and in towns of the shelf.",
         _where,
-        "The product is followed through more than fifty climates, which takes ten seconds or more.",
+        takes="The product is followed through more than fifty climates, which takes ten seconds or more.",
     ),
 )
 
@@ -156,7 +213,26 @@ def answer_page(slug: str) -> AnswerPage | None:
     return next((each for each in ANSWERS if each.slug == slug), None)
 
 
-LEFT_OUT = ("schema", "version", "product", "cautions", "assumptions")
+LEFT_OUT = frozenset(
+    [
+        "schema",
+        "version",
+        "product",
+        "cautions",
+        "assumptions",
+        "hardtack",
+        "kind",
+        "sentence",
+        "bake",
+        "advice",
+        "used",
+        "courses",
+        "wanted",
+        "calibration",
+        "places",
+        "remarks",
+    ]
+)
 """What the page says elsewhere, or what speaks to programs only."""
 LONGEST = 40
 """Rows of a table; a course of hundreds of points is for the picture and for JSON."""

@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from fastapi import APIRouter, Path, Query, Request
 from pydantic import BaseModel, ConfigDict, Field
-from starlette.responses import JSONResponse
+from starlette.responses import JSONResponse, Response
 
 from hardtack.errors import HardtackError, NotOnShelf, Problem
 from hardtack.ledger import Edit, Step, change, edit_at, head, heads, history, redo, start_product, undo
 from hardtack.product import json_schema
-from hardtack.web import edits
+from hardtack.web import edits, work
+from hardtack.web.answers import FITTED, Asked, answer_page
 from hardtack.web.compare import differences, effects
-from hardtack.web.desk import answer, read
+from hardtack.web.desk import answer, once, read, remembered
 from hardtack.web.desk import water as water_of
 from hardtack.web.pages import name_of
+from hardtack.web.report_pages import FORMS as REPORT_FORMS
+from hardtack.web.report_pages import report_of
 from hardtack.web.show import ledger_of
+from hardtack.web.telling import given_on, question, told_of
 
 LONGEST = 100_000
 
@@ -94,6 +98,14 @@ class StateOut(BaseModel):
     problems: list[ProblemOut]
 
 
+class WorkOut(BaseModel):
+    """Long work under way: `share` of it done, and how many are in line `before` it."""
+
+    state: str
+    share: float
+    before: int
+
+
 class ProductOut(BaseModel):
     """A product of the ledger."""
 
@@ -104,6 +116,7 @@ class ProductOut(BaseModel):
 
 
 Id = Annotated[str, Path(max_length=16, pattern="^[0-9a-f]+$", description="the product's id")]
+Other = Annotated[str, Path(max_length=16, pattern="^[0-9a-f]+$", description="the other product's id")]
 State = Annotated[
     int | None, Query(ge=1, lt=2**31, description="a state of the product; without it the present one")
 ]
@@ -218,9 +231,12 @@ def compare(
     b: Annotated[int, Query(ge=1, lt=2**31)],
 ) -> dict[str, Any]:
     """What differs in the file, and when each failure comes in both; `gained_days` from the first to the second."""
+    return _compared(request, *(_wanted(request, product, number) for number in (a, b)))
+
+
+def _compared(request: Request, first: Edit, second: Edit) -> dict[str, Any]:
     ledger = ledger_of(request)
-    first, second = (edit_at(ledger, product, number) for number in (a, b))
-    one, two = (answer(each.text, ledger, product) for each in (first, second))
+    one, two = (answer(each.text, ledger, each.step.product) for each in (first, second))
     if one.statement is None or two.statement is None:
         raise HardtackError((*one.problems, *two.problems))
     return {
@@ -235,6 +251,81 @@ def compare(
     }
 
 
+@router.get("/products/{product}/compare/{other}", summary="Two products side by side")
+def compare_two(
+    request: Request, product: Id, other: Other, a: State = None, b: State = None
+) -> dict[str, Any]:
+    """As two states of one product; `a` is a state of the first and `b` one of the other, without them the present ones."""
+    return _compared(request, _wanted(request, product, a), _wanted(request, other, b))
+
+
+@router.get("/products/{product}/dough", summary="The doughs of a product")
+def dough(request: Request, product: Id, state: State = None) -> dict[str, Any]:
+    """What `hardtack dough FILE --json` prints (docs/json.md), for one state of a product."""
+    return _told(request, _wanted(request, product, state), "dough", {})
+
+
+@router.get("/products/{product}/bake", summary="The bake of a product")
+def bake(
+    request: Request,
+    product: Id,
+    state: State = None,
+    moisture: Annotated[
+        str, Query(max_length=40, description="wanted at the oven's exit, such as 2.5 %wb: how long, how hot")
+    ] = "",
+    calibrated: Annotated[
+        bool, Query(description="with the oven's factors fitted to what the file says was measured")
+    ] = False,
+) -> dict[str, Any]:
+    """What `hardtack oven FILE --json` prints (docs/oven.md), for one state of a product."""
+    given = {"moisture": moisture, "factors": FITTED if calibrated else ""}
+    return _told(request, _wanted(request, product, state), "bake", given)
+
+
+@router.get(
+    "/products/{product}/where",
+    summary="Where it can be sold",
+    responses={
+        202: {"model": WorkOut, "description": "it is being worked out; ask again"},
+        503: {"model": ProblemsOut, "description": "too many wait; ask later"},
+    },
+)
+def where(request: Request, product: Id, state: State = None) -> JSONResponse:
+    """What `hardtack where FILE --json` prints (docs/json.md). It takes a while: the first call begins the work and
+    answers 202 with how far it is; asked again later it gives the answer."""
+    at = answer_page("where")
+    assert at is not None
+    ledger = ledger_of(request)
+    key, tell = question(ledger, _wanted(request, product, state), at, {})
+    if remembered(key):
+        return JSONResponse(once(key, lambda: tell(lambda share: None)).data)
+    owner = (product, "where")
+    going = work.look(owner, key)
+    if going is not None and going.state == "failed":
+        raise HardtackError(going.problems)
+    if going is None or not going.going:
+        try:
+            going = work.begin(owner, key, tell)
+        except HardtackError as error:
+            return JSONResponse({"problems": [problem_json(problem) for problem in error.problems]}, 503)
+    return JSONResponse({"state": going.state, "share": going.share, "before": work.before(going)}, 202)
+
+
+@router.get(
+    "/products/{product}/report/{form}",
+    summary="The keeping report",
+    response_class=Response,
+    responses={
+        200: {"description": "the report's bytes", "content": {kind: {} for kind in REPORT_FORMS.values()}}
+    },
+)
+def report(
+    request: Request, product: Id, form: Literal["html", "pdf", "xlsx"], state: State = None
+) -> Response:
+    """What `hardtack report FILE -o X` writes, for one state of a product."""
+    return report_of(request, _wanted(request, product, state), form)
+
+
 @router.post("/keep", summary="The keeping statement of a text", responses=BODY)
 def keep(request: Request, given: TextIn) -> dict[str, Any]:
     """What `hardtack keep FILE --json` prints (docs/json.md); nothing is kept."""
@@ -247,6 +338,18 @@ def water(request: Request, given: TextIn) -> dict[str, Any]:
     from hardtack.keeping.water_as_json import water_json
 
     return water_json(water_of(read(given.text)))
+
+
+@router.post("/dough", summary="The doughs of a text", responses=BODY)
+def dough_of(given: TextIn) -> dict[str, Any]:
+    """What `hardtack dough FILE --json` prints (docs/json.md); nothing is kept."""
+    return _of_text(given.text, "dough")
+
+
+@router.post("/bake", summary="The bake of a text", responses=BODY)
+def bake_of(given: TextIn) -> dict[str, Any]:
+    """What `hardtack oven FILE --json` prints (docs/oven.md); nothing is kept."""
+    return _of_text(given.text, "bake")
 
 
 @router.post("/validate", summary="What is to mend in a text", responses=BODY)
@@ -268,6 +371,23 @@ def reference(word: Annotated[str, Query(min_length=1, max_length=100)]) -> list
 def schema() -> dict[str, Any]:
     """What `hardtack schema` prints."""
     return json_schema()
+
+
+def _of_text(text: str, slug: str) -> dict[str, Any]:
+    at, reading = answer_page(slug), read(text)
+    assert at is not None
+    if reading.product is None:
+        raise HardtackError(reading.problems)
+    product = reading.product
+    found = once(("told text", slug, text), lambda: at.tell(Asked(product, {}, lambda share: None)))
+    data: dict[str, Any] = found.data
+    return data
+
+
+def _told(request: Request, edit: Edit, slug: str, given: dict[str, str]) -> dict[str, Any]:
+    at = answer_page(slug)
+    assert at is not None
+    return told_of(ledger_of(request), edit, at, given_on(at, given)).data
 
 
 def _statement(text: str, request: Request, product: str = "") -> dict[str, Any]:

@@ -18,7 +18,7 @@ from starlette.exceptions import HTTPException
 
 from hardtack.errors import HardtackError, NotOnShelf, Problem
 from hardtack.version import VERSION
-from hardtack.web import api, compare_pages, measuring, pages, product_pages, report_pages
+from hardtack.web import answer_pages, api, compare_pages, measuring, pages, product_pages, report_pages
 from hardtack.web.safety import Door, Guard
 from hardtack.web.show import page
 
@@ -45,6 +45,7 @@ def create_app(ledger: Engine, door: Door) -> FastAPI:
     app.include_router(measuring.router, include_in_schema=False)
     app.include_router(compare_pages.router, include_in_schema=False)
     app.include_router(report_pages.router, include_in_schema=False)
+    app.include_router(answer_pages.router, include_in_schema=False)
     app.include_router(product_pages.router, include_in_schema=False)
     app.include_router(pages.router, include_in_schema=False)
     app.add_api_route("/static/{mark}/{name}", static, include_in_schema=False)

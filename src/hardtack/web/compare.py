@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from hardtack.pictures.words import of_layer
 from hardtack.product.tree import Entries, read_tree
-from hardtack.states import FailureCourse
+from hardtack.states import FailureCourse, of_layer
 from hardtack.units import DAY
 from hardtack.web.shown import Figure, failure_when, figure
 

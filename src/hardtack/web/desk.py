@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import tempfile
 import threading
@@ -19,15 +20,16 @@ from hardtack.ledger import brought_file, brought_files
 
 if TYPE_CHECKING:
     from hardtack.keeping import KeepingStatement
+    from hardtack.keeping.answer import AtOnce
     from hardtack.keeping.water_report import WaterReport
     from hardtack.product import Product
+    from hardtack.sourced import Computed
 
 _PLAIN_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9 _-]*\.(?:csv|tsv|txt)")
 REMEMBERED = 200
 """Answers kept in memory; each takes some 100 kB."""
-_computing = (
-    threading.Lock()
-)  # one answer at a time: they share one interpreter, and each takes its processor
+_computing = threading.BoundedSemaphore(max(2, os.cpu_count() or 2))
+"""Few answers at a time, since they share one interpreter; more than one, so that a slow one lets the quick ones pass."""
 _remembered: OrderedDict[tuple[Any, ...], Any] = OrderedDict()
 _making: dict[tuple[Any, ...], threading.Lock] = {}
 _guard = threading.Lock()
@@ -44,11 +46,13 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """What a product comes to: its keeping statement, or every problem in the way."""
+    """What a product comes to: its keeping statement, or every problem in the way. `known` is what the rest of a
+    statement that was given at once is worked out from."""
 
     reading: Reading
     statement: KeepingStatement | None
     problems: tuple[Problem, ...] = ()
+    known: AtOnce | None = None
 
 
 def read(text: str, ledger: Engine | None = None, product: str = "") -> Reading:
@@ -61,6 +65,13 @@ def read(text: str, ledger: Engine | None = None, product: str = "") -> Reading:
 def answer(text: str, ledger: Engine | None = None, product: str = "") -> Answer:
     """The keeping statement of a product file's text."""
     key = ("answer", text, loggers_key(text, ledger, product))
+    found: Answer = once(key, lambda: _whole(answer_at_once(text, ledger, product)))
+    return found
+
+
+def answer_at_once(text: str, ledger: Engine | None = None, product: str = "") -> Answer:
+    """The statement while someone types: what the error of a computed isotherm does to the date is left for later."""
+    key = ("at once", text, loggers_key(text, ledger, product))
     found: Answer = once(key, lambda: _answer(read(text, ledger, product)))
     return found
 
@@ -77,6 +88,13 @@ def water(reading: Reading) -> WaterReport:
         raise found
     report: WaterReport = found
     return report
+
+
+def water_numbers(reading: Reading) -> tuple[Computed, ...]:
+    """The numbers the water at rest comes to, each with its equation. Raises as `water`."""
+    from hardtack.keeping.water_computed import water_computed
+
+    return water_computed(water(reading))
 
 
 def warm() -> None:
@@ -121,14 +139,27 @@ def remembered(key: tuple[Any, ...]) -> bool:
 def _answer(reading: Reading) -> Answer:
     if reading.product is None:
         return Answer(reading, None, reading.problems)
-    from hardtack.keeping import keep
+    from hardtack.keeping.answer import keep_at_once
 
     product = reading.product
     with _computing:
-        found = _or_error(lambda: keep(product))
+        found = _or_error(lambda: keep_at_once(product))
     if isinstance(found, HardtackError):
         return Answer(reading, None, found.problems)
-    return Answer(reading, found)
+    return Answer(reading, found.statement, (), found)
+
+
+def _whole(first: Answer) -> Answer:
+    known = first.known
+    if known is None:
+        return first
+    from hardtack.keeping.answer import with_isotherm_errors
+
+    with _computing:
+        found = _or_error(lambda: with_isotherm_errors(known))
+    if isinstance(found, HardtackError):
+        return Answer(first.reading, None, found.problems)
+    return Answer(first.reading, found)
 
 
 def _or_error(make: Callable[[], Any]) -> Any:

@@ -8,10 +8,12 @@ from typing import Any
 
 from hardtack.errors import HardtackError, Problem
 from hardtack.product.document import (
+    list_at,
     move,
     place_words,
     put,
     put_item,
+    put_list,
     put_yaml,
     read_place,
     repeat,
@@ -19,7 +21,7 @@ from hardtack.product.document import (
     value_at,
 )
 from hardtack.product.tree import read_tree
-from hardtack.web.forms import joined, options_at, skeleton, split_origin
+from hardtack.web.forms import joined, options_at, skeleton, split_origin, takes_words
 
 Sent = Mapping[str, str]
 MOST_PASTED = 2_000
@@ -36,7 +38,7 @@ def changes(base: str, sent: Sent) -> tuple[tuple[str, str], ...]:
         if f"o:{place}" in sent:
             value = joined(value, sent[f"o:{place}"])
         value = value.replace("\r\n", "\n").strip()
-        was = value_at(base, read_place(place))
+        was = _written(base, read_place(place))
         if was is None and value == "":
             continue
         if f"o:{place}" in sent and was is not None and joined(*split_origin(was)) == value:
@@ -46,12 +48,25 @@ def changes(base: str, sent: Sent) -> tuple[tuple[str, str], ...]:
     return tuple(found)
 
 
+def _written(text: str, place: tuple[str, ...]) -> str | None:
+    """What a field shows of a place: its value, or a list of words with commas between."""
+    words = list_at(text, place)
+    return value_at(text, place) if words is None else ", ".join(words)
+
+
+def _put(text: str, place: tuple[str, ...], value: str) -> str:
+    alone = takes_words(place)
+    if alone is None or value.strip() in alone:
+        return put(text, place, value)
+    return put_list(text, place, [word.strip() for word in value.strip("[] ").split(",") if word.strip()])
+
+
 def apply(text: str, changed: Sequence[tuple[str, str]]) -> str:
     """The text with all changes. Raises `HardtackError` with every one that cannot be written."""
     problems: list[Problem] = []
     for place, value in changed:
         try:
-            text = put(text, read_place(place), value)
+            text = _put(text, read_place(place), value)
         except HardtackError as error:
             problems += [Problem(p.what, p.mend, path=place.replace("/", " / ")) for p in error.problems]
     if problems:
@@ -78,7 +93,7 @@ def act(text: str, deed: str, sent: Sent) -> str:
     if kind == "name":
         return _add_named(text, place, sent.get(f"n:{where}", "").strip())
     if kind in ("add", "open"):
-        options = options_at(place, text)
+        options = options_at(place)
         if not number.isdigit() or int(number) >= len(options):
             raise HardtackError("there is nothing of that kind to write here", "reload the page")
         made = skeleton(options[int(number)], place[-1] if place else "")
@@ -108,7 +123,7 @@ def _add_named(text: str, place: tuple[str, ...], name: str) -> str:
     name = " ".join(name.split())
     if not name:
         raise HardtackError("a new entry needs a name", "write it beside the button")
-    options = options_at((*place, name), text)
+    options = options_at((*place, name))
     written = put(text, (*place, name), "new") if options else put(text, (*place, name), "1")
     return put_yaml(written, (*place, name), skeleton(options[0])) if options else written
 

@@ -20,7 +20,7 @@ Given = Mapping[str, str]
 
 @dataclass(frozen=True, slots=True)
 class Ask:
-    """One thing a fit wants to know: a quantity of a kind, or one of some choices."""
+    """One thing a fit wants to know: a quantity of a kind, a plain number, words as they are, or one of some choices."""
 
     name: str
     kind: str
@@ -45,25 +45,31 @@ class _Known:
     def __init__(self, fit: Fit, given: Given, product: Product | None) -> None:
         self.product = product
         self.values: dict[str, float | None] = {}
-        self.words: dict[str, str] = {}
+        self.words: dict[str, str] = {"layer": given.get("layer", "")}
         problems: list[Problem] = []
         for ask in fit.asks:
             written = given.get(f"ask.{ask.name}", "").strip()
             if ask.choices:
                 self.words[ask.name] = written if written in ask.choices else ask.choices[0]
                 continue
+            self.words[ask.name] = written
             if not written:
                 self.values[ask.name] = None
                 if ask.needed:
                     problems.append(Problem(f"{ask.name} is missing", f"write it such as {ask.example}"))
                 continue
             try:
-                self.values[ask.name] = parse_quantity(written, ask.kind).value
+                self.values[ask.name] = _read(written, ask.kind)
             except HardtackError as error:
                 first = error.problems[0]
                 problems.append(Problem(f"{ask.name}: {first.what}", first.mend))
         if problems:
             raise HardtackError(problems)
+
+    @property
+    def layer(self) -> str:
+        """The layer it belongs to, where one was chosen."""
+        return self.words.get("layer", "")
 
     def __getitem__(self, name: str) -> float:
         value = self.values[name]
@@ -73,6 +79,18 @@ class _Known:
     def maybe(self, name: str) -> float | None:
         """A value that may be left out."""
         return self.values[name]
+
+
+def _read(written: str, kind: str) -> float | None:
+    """A quantity in SI, a plain number; None where the words count as they are."""
+    if kind == "words":
+        return None
+    if kind != "number":
+        return parse_quantity(written, kind).value
+    try:
+        return float(written.replace(",", "."))
+    except ValueError:
+        raise HardtackError(f"{written[:40]!r} is no number", "write a plain number, such as 10") from None
 
 
 _TEMPERATURE = Ask("temperature", "temperature", "25 degC")
@@ -121,33 +139,76 @@ def _bake(data: Path, said: Answers, known: _Known) -> FitAnswer:
 def _firmness(data: Path, said: Answers, known: _Known) -> FitAnswer:
     from hardtack.measurements.fits import fit_firmness
 
-    return fit_firmness(data, temperature=known.maybe("temperature"), said=said)
+    limit = known.maybe("firmness no longer accepted, N")
+    return fit_firmness(data, temperature=known.maybe("temperature"), limit=limit, said=said)
 
 
 def _mould(data: Path, said: Answers, known: _Known) -> FitAnswer:
     from hardtack.measurements.fits import fit_mould_days
 
-    return fit_mould_days(data, temperature=known.maybe("temperature"), said=said)
+    return fit_mould_days(
+        data, temperature=known.maybe("temperature"), activity=known.maybe("water activity wanted"),
+        at=known.maybe("temperature wanted"), said=said,
+    )  # fmt: skip
 
 
 def _panel(data: Path, said: Answers, known: _Known) -> FitAnswer:
     from hardtack.measurements.fits import fit_panel
 
-    return fit_panel(data, said=said)
+    share = known.maybe("share rejecting")
+    return fit_panel(data, said=said) if share is None else fit_panel(data, shares=(share,), said=said)
 
 
 def _oxidation(data: Path, said: Answers, known: _Known) -> FitAnswer:
     from hardtack.measurements.fits import fit_oxidation
+    from hardtack.measurements.rancidity import Transition
 
-    return fit_oxidation(data, at=known.maybe("temperature"), said=said)
+    melts = known.maybe("the fat melts at")
+    return fit_oxidation(
+        data, limit=known.maybe("value that counts as rancid"), at=known.maybe("temperature of the store"),
+        transitions=() if melts is None else (Transition("the fat melts", melts),), fat=known.words["fat"],
+        activity=known.words["water activity in the test"], film_oxygen=known.words["oxygen through the film"], said=said,
+    )  # fmt: skip
 
 
 def _trial(data: Path, said: Answers, known: _Known) -> FitAnswer:
     from hardtack.measurements.fits import fit_trial
+    from hardtack.measurements.model import Air
 
     if known.product is None:
         raise HardtackError("a trial is fitted to the product's own model", "mend the product file first")
-    return fit_trial(data, known.product, said=said)
+    T, RH = known.maybe("temperature of the cabinet"), known.maybe("humidity of the cabinet")
+    if (T is None) != (RH is None):
+        raise HardtackError("a cabinet has a temperature and a humidity", "write both, or neither")
+    air = None if T is None or RH is None else Air(T, RH)
+    return fit_trial(data, known.product, layer=known.layer, air=air, said=said)
+
+
+def _diffusion(data: Path, said: Answers, known: _Known) -> FitAnswer:
+    from hardtack import reference
+    from hardtack.measurements.diffusivity import Sample
+    from hardtack.measurements.fit_answer import layer_named
+    from hardtack.measurements.fits import fit_diffusion
+    from hardtack.piece import isotherms_of
+
+    shape = known.words["shape of the sample"]
+    sample = Sample(
+        "cylinder" if shape == "cylinder" else "sphere" if shape == "sphere" else "slab",
+        known["thickness, or radius of a round sample"], known["surface open to the air"], known["dry mass"],
+    )  # fmt: skip
+    name = known.words["isotherm on the shelf"]
+    if name:
+        isotherm = reference.isotherm(name)
+    elif known.product is not None:
+        isotherm = isotherms_of(known.product)[0][layer_named(known.product, known.layer)]
+    else:
+        raise HardtackError(
+            "which isotherm has the sample?", "name one of the shelf, or mend the product file"
+        )
+    return fit_diffusion(
+        data, sample=sample, isotherm=isotherm, temperature=known["temperature of the test"],
+        activity=known.maybe("humidity of the air"), said=said,
+    )  # fmt: skip
 
 
 FITS: tuple[Fit, ...] = (
@@ -173,13 +234,50 @@ FITS: tuple[Fit, ...] = (
         "bake", "Loss in the oven",
         (Ask("moisture of the dough", "moisture", "38 %wb"), Ask("baking time", "duration", "6 min")), _bake,
     ),
-    Fit("firmness", "Firming of crumb", (_TEMPERATURE,), _firmness),
-    Fit("mould", "Mould-free days", (_TEMPERATURE,), _mould),
-    Fit("panel", "Panel: days to rejection", (), _panel),
-    Fit("oxidation", "Rancidity", (_TEMPERATURE,), _oxidation),
-    Fit("trial", "Storage trial against the model", (), _trial),
+    Fit(
+        "firmness", "Firming of crumb", (_TEMPERATURE, Ask("firmness no longer accepted, N", "number", "12")), _firmness
+    ),
+    Fit(
+        "mould", "Mould-free days",
+        (
+            _TEMPERATURE,
+            Ask("water activity wanted", "activity", "0.84"),
+            Ask("temperature wanted", "temperature", "21 degC"),
+        ), _mould,
+    ),
+    Fit("panel", "Panel: days to rejection", (Ask("share rejecting", "share", "25 %"),), _panel),
+    Fit(
+        "oxidation", "Rancidity",
+        (
+            Ask("value that counts as rancid", "number", "10"),
+            Ask("temperature of the store", "temperature", "20 degC"),
+            Ask("fat", "words", "18 %"),
+            Ask("water activity in the test", "words", "0.3"),
+            Ask("oxygen through the film", "words", "1500 cm3/m2/day/atm"),
+            Ask("the fat melts at", "temperature", "34 degC"),
+        ), _oxidation,
+    ),
+    Fit(
+        "trial", "Storage trial against the model",
+        (
+            Ask("temperature of the cabinet", "temperature", "30 degC"),
+            Ask("humidity of the cabinet", "humidity", "75 %"),
+        ), _trial,
+    ),
+    Fit(
+        "diffusion", "Diffusivity, from sorption steps",
+        (
+            Ask("shape of the sample", "", "", choices=("slab", "cylinder", "sphere")),
+            Ask("thickness, or radius of a round sample", "length", "4 mm", True),
+            Ask("surface open to the air", "area", "25 cm2", True),
+            Ask("dry mass", "mass", "2.4 g", True),
+            Ask("temperature of the test", "temperature", "25 degC", True),
+            Ask("humidity of the air", "humidity", "60 %"),
+            Ask("isotherm on the shelf", "words", "hard-dough biscuit; the layer's own without"),
+        ), _diffusion,
+    ),
 )  # fmt: skip
-"""Every fit with a page. Sorption steps (diffusivity) need a sample's shape and stay with `hardtack fit`."""
+"""Every fit of the command line; a meter's log beside the file stays with `hardtack fit`."""
 
 
 def fitted(slug: str, data: Path, said: Answers, given: Given, product: Product | None) -> FitAnswer:

@@ -182,6 +182,12 @@ class Forms:
             return self._group(key, _quantity(), place, node, given)
         if isinstance(node, Entries) and objects:
             return self._group(key, _fitting(objects, node), place, node, given, _closing(options, place))
+        if any(_is_words(o) for o in options) and not isinstance(node, Entries):
+            written = (
+                ", ".join(map(str, node)) if isinstance(node, list) else "" if node is None else str(node)
+            )
+            hint = f"{given.get('description', '')}; several with commas between"
+            return self._field(key, {**given, "description": hint}, options, [], place, written, parent)
         lists = [o for o in options if o.get("type") == "array"]
         maps = [o for o in options if o.get("type") == "object" and "properties" not in o]
         if lists and (isinstance(node, list) or node is None):
@@ -397,6 +403,21 @@ def _fitting(objects: list[Schema], node: Entries) -> Schema:
     )
 
 
+def _is_words(option: Schema) -> bool:
+    """Whether a list of single values may stand here: it is one field, with commas between."""
+    return option.get("type") == "array" and not any(
+        "properties" in o and not _is_quantity(o) for o in _options(option["items"])
+    )
+
+
+def takes_words(place: tuple[str, ...]) -> tuple[str, ...] | None:
+    """The single words that may stand at a place instead of its list of words, None where no such list may."""
+    found = _schemas_at(place)
+    if not any(_is_words(o) for o in found):
+        return None
+    return tuple(str(o["const"]) for o in found if "const" in o)
+
+
 def skeleton(option: Schema, key: str = "") -> str:
     """The least that must be written of an alternative, as YAML on one line: invented numbers to write over."""
     if key in SKELETONS and not option.get("properties", {}).keys() & {"barrier"}:
@@ -425,27 +446,20 @@ def _example(given: Schema) -> str:
     return "1"
 
 
-def options_at(place: tuple[str, ...], text: str) -> list[Schema]:
-    """What may be written at a place of a text, by the schema: mappings, or a list's items."""
-    from hardtack.product.tree import read_tree
-
-    node: Any = read_tree(text, "product file").root
-    found: list[Schema] = [schema()]
-    for step in place:
-        node = _step(node, step)
-        found = _deeper(found, step)
+def options_at(place: tuple[str, ...]) -> list[Schema]:
+    """What may be written at a place, by the schema: mappings, or a list's items."""
+    found = _schemas_at(place)
     lists = [o for o in found if o.get("type") == "array"]
     if lists:
         found = _options(lists[0]["items"])
     return [o for o in found if "properties" in o and not _is_quantity(o)]
 
 
-def _step(node: Any, step: str) -> Any:
-    if isinstance(node, Entries):
-        return node.get(step)
-    if isinstance(node, list) and step.isdigit() and int(step) < len(node):
-        return node[int(step)]
-    return None
+def _schemas_at(place: tuple[str, ...]) -> list[Schema]:
+    found: list[Schema] = [schema()]
+    for step in place:
+        found = _deeper(found, step)
+    return found
 
 
 def _deeper(options: list[Schema], step: str) -> list[Schema]:

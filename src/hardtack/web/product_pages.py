@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
+from urllib.parse import urlencode
 
 from fastapi import APIRouter, Request
-from fastapi.responses import JSONResponse, PlainTextResponse, RedirectResponse, Response
+from fastapi.responses import HTMLResponse, JSONResponse, PlainTextResponse, RedirectResponse, Response
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 
@@ -15,14 +17,15 @@ from hardtack.ledger import Edit, change, edit_at, head, history, redo, undo
 from hardtack.product.document import place_words
 from hardtack.product.tree import Tree, read_tree
 from hardtack.web import edits
-from hardtack.web.answers import AnswerPage, Told, answer_page
-from hardtack.web.desk import Answer, answer, loggers_key, once, read, remembered, water
+from hardtack.web.answers import answer_page
+from hardtack.web.desk import Answer, answer, answer_at_once, read, water, water_numbers
 from hardtack.web.forms import Field, Forms, Group, schema
 from hardtack.web.pages import file_name, name_of
 from hardtack.web.show import ledger_of, page, render
 from hardtack.web.shown import Figure, by_provenance, live_figure, statement_figures, water_figure
 from hardtack.web.stages import STAGES, Stage, keys_of, stage
-from hardtack.web.why import why_failure, why_used
+from hardtack.web.telling import given_on, told_of
+from hardtack.web.why import Why, why_computed, why_failure, why_used
 
 router = APIRouter(prefix="/p/{product}")
 LOOK_BACK = 15
@@ -38,16 +41,22 @@ class Said:
     problems: tuple[Problem, ...]
     figure: Figure | None
 
+    @property
+    def more(self) -> bool:
+        """Whether the whole statement says more: what the error of a computed isotherm does."""
+        known = self.answer.known
+        return known is not None and any(layer.formula is not None for layer in known.product.layers)
 
-def said_of(request: Request, edit: Edit) -> Said:
+
+def said_of(request: Request, edit: Edit, ask: Callable[..., Answer] = answer_at_once) -> Said:
     """The answer for a state, or for the last one before it that computes, with what is in the way."""
     ledger, product = ledger_of(request), edit.step.product
-    now = answer(edit.text, ledger, product)
+    now = ask(edit.text, ledger, product)
     shown, seq = now, edit.step.seq
     for back in range(edit.step.seq - 1, max(0, edit.step.seq - LOOK_BACK), -1):
         if shown.statement is not None:
             break
-        shown, seq = answer(edit_at(ledger, product, back).text, ledger, product), back
+        shown, seq = ask(edit_at(ledger, product, back).text, ledger, product), back
     drawn = live_figure(shown.statement) if shown.statement is not None else None
     return Said(shown, seq, now.problems, drawn)
 
@@ -92,7 +101,7 @@ async def step_back(request: Request, product: str) -> Response:
 def statement(request: Request, product: str, state: int | None = None) -> Response:
     """The keeping statement: a sentence first, then why, pictures, and everything it leans on."""
     edit = _edit(request, product, state)
-    said = said_of(request, edit)
+    said = said_of(request, edit, answer)
     found = said.answer.statement
     return page(
         request, "statement.html", **shared(edit, "statement"), said=said, statement=found,
@@ -114,30 +123,69 @@ def water_page(request: Request, product: str) -> Response:
         )
     return page(
         request, "water.html", **shared(edit, "water"), report=report, problems=(),
-        drawn=water_figure(report), groups=by_provenance(report.used),
+        drawn=water_figure(report), groups=by_provenance(report.used), computed=water_numbers(reading),
     )  # fmt: skip
+
+
+@router.get("/statement/rest")
+def rest(request: Request, product: str, state: int) -> Response:
+    """What a statement given at once leaves for later: the date with the isotherm's error, in words."""
+    edit = edit_at(ledger_of(request), product, state)
+    found = answer(edit.text, ledger_of(request), product).statement
+    told = found.cautions[: len(found.isotherm_errors)] if found is not None else ()
+    return HTMLResponse(render("_rest.html", told=told))
 
 
 @router.get("/why/{kind}/{number}")
 def why(request: Request, product: str, kind: str, number: int, state: int | None = None) -> Response:
     """One number opened to its equation, inputs, source and provenance."""
     edit = _edit(request, product, state)
-    opened, seq, here = None, edit.step.seq, kind
+    opened, seq, here, leaner = None, edit.step.seq, kind.removeprefix("computed-"), kind
     if kind in ("used", "failure"):
-        said = said_of(request, edit)
-        found, known, seq, here = said.answer.statement, said.answer.reading.product, said.seq, "statement"
+        said = said_of(request, edit, answer)
+        found, known, seq, here, leaner = (
+            said.answer.statement,
+            said.answer.reading.product,
+            said.seq,
+            "statement",
+            "used",
+        )
         if found is not None and known is not None:
             opened = why_used(found.used, known, number) if kind == "used" else why_failure(found, number)
-    elif (reading := read(edit.text, ledger_of(request), product)).product is not None:
-        at = answer_page(kind)
-        if kind == "water":
-            opened = why_used(water(reading).used, reading.product, number)
-        elif at is not None:
-            opened = why_used(_told(request, edit, at).used, reading.product, number)
+    else:
+        leaner, query = here, dict(request.query_params)
+        opened = _why_answer(request, edit, here, kind != here, number, query)
     if opened is None:
         raise NotOnShelf("the answer has no such number", "open one from its page")
     target = next((s.slug for s in STAGES if opened.place.split("/")[0] in s.keys), "")
-    return page(request, "why.html", **shared(edit, here), why=opened, target=target, seq=seq)
+    given = "".join(f"&{urlencode({k: v})}" for k, v in request.query_params.items() if k != "state")
+    return page(
+        request,
+        "why.html",
+        **shared(edit, here),
+        why=opened,
+        target=target,
+        seq=seq,
+        leaner=leaner,
+        given=given,
+    )
+
+
+def _why_answer(
+    request: Request, edit: Edit, slug: str, computed: bool, number: int, query: dict[str, str]
+) -> Why | None:
+    """A number of the water's page or of one of the answers': one it leans on, or one it comes to."""
+    ledger = ledger_of(request)
+    reading = read(edit.text, ledger, edit.step.product)
+    at = answer_page(slug)
+    if reading.product is None or (at is None and slug != "water"):
+        return None
+    if at is None:
+        used, comes_to = water(reading).used, water_numbers(reading)
+    else:
+        told = told_of(ledger, edit, at, given_on(at, query))
+        used, comes_to = told.used, told.computed
+    return why_computed(comes_to, used, number) if computed else why_used(used, reading.product, number)
 
 
 @router.get("/figure/{slug}.svg")
@@ -230,34 +278,7 @@ def download(request: Request, product: str) -> Response:
 def stage_page(request: Request, product: str, slug: str) -> Response:
     """A stage with its form, and what the product comes to beside it."""
     edit = head(ledger_of(request), product)
-    if (answered := answer_page(slug)) is not None:
-        return _answer_page(request, edit, answered)
     return page(request, "stage.html", **_stage_shown(request, edit, _stage(slug)))
-
-
-def _answer_page(request: Request, edit: Edit, at: AnswerPage) -> Response:
-    shown: dict[str, Any] = {"at": at, "told": None, "problems": (), "groups": ()}
-    if at.takes and "now" not in request.query_params and not remembered(_told_key(request, edit, at)):
-        return page(request, "answer.html", **shared(edit, at.slug), **shown)
-    try:
-        told = _told(request, edit, at)
-        shown |= {"told": told, "groups": by_provenance(told.used)}
-    except HardtackError as error:
-        shown["problems"] = error.problems
-    return page(request, "answer.html", **shared(edit, at.slug), **shown)
-
-
-def _told(request: Request, edit: Edit, at: AnswerPage) -> Told:
-    reading = read(edit.text, ledger_of(request), edit.step.product)
-    if reading.product is None:
-        raise HardtackError(reading.problems)
-    product = reading.product
-    found: Told = once(_told_key(request, edit, at), lambda: at.tell(product))
-    return found
-
-
-def _told_key(request: Request, edit: Edit, at: AnswerPage) -> tuple[object, ...]:
-    return (at.slug, edit.text, loggers_key(edit.text, ledger_of(request), edit.step.product))
 
 
 @router.post("/{slug}")
@@ -401,8 +422,10 @@ def _figure(request: Request, product: str, slug: str, state: int | None) -> Fig
     ledger = ledger_of(request)
     if slug == "isotherms":
         return water_figure(water(read(edit.text, ledger, product)))
-    if (at := answer_page(slug)) is not None and (drawn := _told(request, edit, at).drawn) is not None:
-        return drawn
+    if (at := answer_page(slug)) is not None:
+        drawn = told_of(ledger, edit, at, given_on(at, request.query_params)).drawn
+        if drawn is not None:
+            return drawn
     found = said_of(request, edit).answer.statement
     figures = (*statement_figures(found), live_figure(found)) if found is not None else ()
     for each in figures:

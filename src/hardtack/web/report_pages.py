@@ -8,7 +8,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
 from hardtack.errors import HardtackError, NotOnShelf
-from hardtack.ledger import edit_at, head
+from hardtack.ledger import Edit, edit_at, head
 from hardtack.web.desk import loggers_key, once, read
 from hardtack.web.pages import file_name
 from hardtack.web.show import ledger_of
@@ -31,10 +31,17 @@ def report(request: Request, product: str, form: str, state: int | None = None) 
     """The report of a state, as `hardtack report` writes it: html to read, pdf or xlsx to keep."""
     if form not in FORMS:
         raise NotOnShelf(f"the report has no form “{form[:40]}”", f"ask for one of {', '.join(FORMS)}")
+    ledger = ledger_of(request)
+    return report_of(
+        request, head(ledger, product) if state is None else edit_at(ledger, product, state), form
+    )
+
+
+def report_of(request: Request, edit: Edit, form: str) -> Response:
+    """The report of one state as one of `FORMS`. Raises `HardtackError` where the state does not come to one."""
     from hardtack.report import write
 
-    ledger = ledger_of(request)
-    edit = head(ledger, product) if state is None else edit_at(ledger, product, state)
+    ledger, product = ledger_of(request), edit.step.product
     reading = read(edit.text, ledger, product)
     if reading.product is None:
         raise HardtackError(reading.problems)

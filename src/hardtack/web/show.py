@@ -10,7 +10,7 @@ from fastapi.responses import HTMLResponse
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from sqlalchemy import Engine
 
-from hardtack.pictures.words import of_layer
+from hardtack.states import of_layer
 from hardtack.units import amount_words
 from hardtack.version import VERSION
 from hardtack.web.answers import ANSWERS

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from hardtack.pictures.words import of_layer
 from hardtack.product import Product
 from hardtack.reference import Row, find
-from hardtack.sourced import Used
+from hardtack.sourced import Computed, Used, weakest
+from hardtack.states import of_layer
 from hardtack.units import amount_words
 from hardtack.web.shown import failure_when, si_words
 
@@ -61,6 +61,27 @@ def why_used(leans_on: Sequence[Used], product: Product, number: int) -> Why | N
         used.what, amount_words(amount), said, ("A given number; nothing was computed.",), amount.source,
         amount.provenance, (), shelf, _place(product, line), line,
     )  # fmt: skip
+
+
+def why_computed(comes_to: Sequence[Computed], leans_on: Sequence[Used], number: int) -> Why | None:
+    """One of the numbers an answer comes to."""
+    if not 0 <= number < len(comes_to):
+        return None
+    found = comes_to[number]
+    known = weakest(found.inputs)
+    return Why(
+        found.what,
+        found.value,
+        (),
+        (found.words, found.symbols, f"where {found.where}"),
+        found.source,
+        "computed" + (f"; the weakest number in it is {known}" if known is not None else ""),
+        tuple(
+            (leans_on.index(used), f"{used.what}: {amount_words(used.amount)} ({used.amount.provenance})")
+            for used in found.inputs
+            if used in leans_on
+        ),
+    )
 
 
 def why_failure(statement: KeepingStatement, number: int) -> Why | None:

@@ -28,9 +28,14 @@ def invert(
     target, lo, hi = (array.copy() for array in np.broadcast_arrays(*map(_floats, (target, low, high))))
     # A root at an end, as at zero moisture or at saturation, is exact: Newton would crawl to it by bisection.
     with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        hi = np.where(curve(lo)[0] >= target, lo, hi)
-        lo = np.where(curve(hi)[0] <= target, hi, lo)
-        x = 0.5 * (lo + hi)
+        first = np.asarray(curve(lo)[0])
+        hi = np.where(first >= target, lo, hi)
+        final = np.asarray(curve(hi)[0])
+        lo = np.where(final <= target, hi, lo)
+        x = lo + (hi - lo) * (target - first) / (
+            final - first
+        )  # the chord is near where the curve bends little
+        x = np.where((x > lo) & (x < hi), x, 0.5 * (lo + hi))
         last = hi - lo
         for _ in range(_ROUNDS):
             value, slope = curve(x)

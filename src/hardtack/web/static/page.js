@@ -86,6 +86,18 @@ async function send(more) {
   if (waiting.size) send();
 }
 
+// What takes longer comes after, once the hands are still; a newer answer makes it void.
+let resting;
+function askRest() {
+  clearTimeout(resting);
+  const place = $("[data-rest]");
+  if (!place) return;
+  resting = setTimeout(async () => {
+    const answer = await fetch(place.dataset.rest).catch(() => null);
+    if (answer?.ok && place.isConnected) place.innerHTML = await answer.text();
+  }, 900);
+}
+
 async function show(said) {
   if (said.form) replaceForm(said.form);
   const picture = $("#said .drawing");
@@ -116,6 +128,7 @@ async function show(said) {
   const now = $("#said .drawing");
   if (now && said.spec) await draw(now, said.spec);
   document.body.dataset.shown = said.seq;
+  askRest();
   clearTimeout(show.heard);
   show.heard = setTimeout(() => ($("#heard").textContent = $("#said .sentence")?.textContent ?? ""), 700);
 }
@@ -190,4 +203,37 @@ async function pasteRows(where, row, column, rows) {
   await send([["where", where], ["row", row], ["column", column], ["rows", rows]]);
 }
 
+// ---- long work: how far it is, until its answer is there --------------------------------------------------
+const work = $("[data-work]");
+async function watchWork() {
+  const answer = await fetch(work.dataset.work, { headers: { accept: "application/json" } }).catch(() => null);
+  const now = answer?.ok ? await answer.json() : null;
+  if (now && !["waiting", "running"].includes(now.state)) return location.reload();
+  if (now) {
+    $("progress", work).value = now.share;
+    const words = now.state === "waiting" ? `Waiting: ${now.before} before this one.` : `Under way: ${Math.round(100 * now.share)} % done.`;
+    if ($("[data-work-words]", work).textContent !== words) $("[data-work-words]", work).textContent = words;
+  }
+  setTimeout(watchWork, 700);
+}
+if (work) setTimeout(watchWork, 400);
+
+// A deep link opens what it leads into.
+function reveal() {
+  const target = location.hash && document.getElementById(decodeURIComponent(location.hash.slice(1)));
+  if (!target) return;
+  for (let each = target; each; each = each.parentElement) if (each.matches("details")) each.open = true;
+  const inner = $("details", target.matches("fieldset") ? target : document.createElement("p"));
+  if (inner && !$("input, select", target)?.checkVisibility?.()) inner.open = true;
+  target.scrollIntoView();
+}
+window.addEventListener("hashchange", reveal);
+reveal();
+
+// On a narrow screen the tab of this page is brought into view.
+const tabs = $("nav ol");
+const current = $("nav [aria-current]");
+if (tabs && current) tabs.scrollLeft = current.offsetLeft - tabs.clientWidth / 2 + current.offsetWidth / 2;
+
+askRest();
 drawAll();
