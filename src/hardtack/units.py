@@ -116,6 +116,8 @@ COMMON: dict[str, dict[str, float]] = {
     "J/mol": {"J/mol": 1.0, "kJ/mol": 1e3, "kcal/mol": 4184.0},
     "J/kg/K": {"J/kg/K": 1.0, "J/g/K": 1e3},
     "1/s": {"1/s": 1.0, "1/min": 1 / 60, "1/day": 1 / DAY},
+    "m3/kg/s": {"mL/g/min": 1e-3 / 60},
+    "m3/kg": {"L/kg": 1e-3},
 }  # fmt: skip
 """Factor to each SI unit (key) of the spellings met most, as `_fold` leaves them."""
 _NUMBER = r"[-+−]?(?:\d+(?:\.\d+)?|\.\d+)(?:[eE][-+−]?\d+)?(?![\d,])"
@@ -232,6 +234,8 @@ def convert(number: float, unit: str, to: str) -> float:
     folded = _fold(unit)
     if folded == "degC" and to == "K":
         return number + ZERO_CELSIUS
+    if folded == "degF" and to == "K":
+        return (number - 32.0) / 1.8 + ZERO_CELSIUS
     factor = COMMON.get(to, {}).get(folded)
     if factor is not None:
         return number * factor

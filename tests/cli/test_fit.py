@@ -84,7 +84,7 @@ def test_into_says_how_the_statement_moves(capsys: pytest.CaptureFixture[str], t
     assert "[measured here, cups-film.csv]" in file.read_text("utf-8")
     code, out, err = run(capsys, "fit", "panel", str(DATA / "panel-crackers.csv"), "--into", str(file))
     assert code == 2
-    assert "nothing of this panel fit belongs in a product file" in err
+    assert "--answer 'temperature: 25 degC'" in err
 
 
 def test_questions_are_answered_as_they_are_printed(capsys: pytest.CaptureFixture[str]) -> None:

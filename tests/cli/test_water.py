@@ -33,7 +33,7 @@ def test_the_answer_comes_first(capsys: pytest.CaptureFixture[str]) -> None:
     assert "Hydration: nominal 30%" in out
     assert "% wb" in out
     assert "% db" in out
-    assert out.count("22 °C") == 3  # the journey's one temperature stands beside 25 degC for each layer
+    assert out.count("\n  22 °C  ") == 3  # the journey's one temperature stands beside 25 degC for each layer
 
 
 def test_a_product_of_one_layer_without_formulas(capsys: pytest.CaptureFixture[str]) -> None:

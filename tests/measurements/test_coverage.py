@@ -1,7 +1,11 @@
-"""Honest error bars: 90 % intervals hold the truth in 85 to 95 % of 500 simulated laboratories, fit by fit.
+"""Honest error bars: the 90 % intervals that are reported hold the truth in 85 to 95 % of 500 simulated laboratories, fit by fit.
 
-HARDTACK_LABS sets how many laboratories are simulated (500 in the full run, 60 in the ordinary one; with fewer than 500
-the count lies within the 99 % band of the binomial).
+A constant's is its profile; that of a curve or of a derived life is the one drawn or told. `profiles=False` only leaves out
+profiles that the derived number does not use.
+
+HARDTACK_LABS sets how many laboratories are simulated (500 in the full run, 150 in the ordinary one; with fewer than 500
+the count lies within the 99 % band of the binomial). Sixty are too few for nine fits: of the straight fit of the bake, whose
+interval is exact, the first 60 of these held 46, the 500 hold 444.
 """
 
 from __future__ import annotations
@@ -24,7 +28,7 @@ from hardtack.measurements.rancidity import fit_rancidity, indicator_after
 from hardtack.measurements.starts import sought
 from hardtack.water.isotherms import form_named
 
-LABS = int(os.environ.get("HARDTACK_LABS", "60"))
+LABS = int(os.environ.get("HARDTACK_LABS", "150"))
 DAY = 86400.0
 Held = Callable[[np.random.Generator], bool]
 """One laboratory: whether its interval holds the truth."""
@@ -50,6 +54,16 @@ def isotherm(rng: np.random.Generator) -> bool:
     return bool(drawn.low[0] <= form_named("gab").moisture(0.45, truth) <= drawn.high[0])
 
 
+def monolayer(rng: np.random.Generator) -> bool:
+    """The monolayer of the same jars, a constant of the fit with its profile."""
+    a = np.array([0.113, 0.225, 0.328, 0.432, 0.529, 0.576, 0.753, 0.843])
+    truth = {"Xm": 0.045, "C": 11.0, "K": 0.86}
+    form = form_named("gab")
+    X = np.asarray(form.moisture(a, truth)) + 0.0005 * rng.normal(size=8)
+    fit = least_squares(lambda p: np.asarray(form.moisture(a, p)), X, sought("gab", 0.843), [truth])
+    return _between(fit["Xm"].low, 0.045, fit["Xm"].high)
+
+
 def film(rng: np.random.Generator) -> bool:
     """The permeance from one cup; its steady run is chosen by its straightness."""
     t = np.arange(0, 12) * DAY
@@ -62,9 +76,8 @@ def bake(rng: np.random.Generator) -> bool:
     """The rate of loss in the oven."""
     minutes = np.repeat([4.0, 5, 6, 7, 8], 3)
     baked = 10 * (1 - 0.03 * (minutes - 1.5)) + 0.02 * rng.normal(size=15)
-    estimate = fit_bake_loss(minutes * 60, np.full(15, 10.0), baked, profiles=False).fit["rate"]
-    assert estimate.sd is not None
-    return abs(estimate.value - 0.03) <= 1.771 * estimate.sd  # Student's t, 13 degrees of freedom
+    estimate = fit_bake_loss(minutes * 60, np.full(15, 10.0), baked).fit["rate"]
+    return _between(estimate.low, 0.03, estimate.high)
 
 
 def crispness(rng: np.random.Generator) -> bool:
@@ -81,7 +94,7 @@ def firming(rng: np.random.Generator) -> bool:
     T = np.repeat([277.15, 294.15, 303.15], 7)
     truth = {"fresh": 5.0, "final": 25.0, "rate": 0.25, "energy": -2.5e4}
     E = avrami(truth, days, T, 294.15) + 0.5 * rng.normal(size=21)
-    estimate = fit_firming(days * DAY, E, T, profiles=False).fit["rate"]
+    estimate = fit_firming(days * DAY, E, T).fit["rate"]
     return _between(estimate.low, 0.25, estimate.high)
 
 
@@ -121,7 +134,9 @@ def panel(rng: np.random.Generator) -> bool:
     return _between(life.low, 30 * (-np.log(0.75)) ** (1 / 2.5), life.high)
 
 
-@pytest.mark.parametrize("lab", [isotherm, film, bake, crispness, firming, rancidity, mould, panel])
+@pytest.mark.parametrize(
+    "lab", [isotherm, monolayer, film, bake, crispness, firming, rancidity, mould, panel]
+)
 def test_coverage(lab: Held) -> None:
     from scipy import stats
 

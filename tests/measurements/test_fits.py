@@ -354,16 +354,42 @@ def test_rancidity_asks_for_what_the_readings_do_not_say(tmp_path: Path) -> None
     assert keep(load(file)).days is not None
 
 
-def test_what_no_product_file_holds_says_why(tmp_path: Path) -> None:
-    panel = fit_panel(DATA / "panel-crackers.csv", shares=(0.5,))
+def test_a_panel_moves_the_statement_in_its_own_climate(tmp_path: Path) -> None:
+    file = Path(shutil.copy(BISCUIT, tmp_path))  # it lies at 30 degC
+    verdicts = DATA / "panel-crackers.csv"
+    with pytest.raises(HardtackError, match="at which temperature were the packs kept"):
+        write_result(fit_panel(verdicts), file, "")
+    cool = write_result(fit_panel(verdicts, said=answers(["temperature: 23 degC"])), file, "")
+    assert cool.days[0] == cool.days[1]
+    assert "Not judged there: acceptance" in cool.after
+    found = fit_panel(verdicts, shares=(0.25,), temperature=303.15, humidity=0.6)
+    there = write_result(found, file, "")
+    assert there.days[1] == pytest.approx(found.facts["days_to_share_rejecting"][0]["value"], rel=1e-3)
+    assert there.days[1] < there.days[0]
+    failures = load(file).failures
+    assert failures is not None
+    assert failures.acceptance is not None
+    assert failures.acceptance.accepted_for.provenance == "measured here"
+    assert failures.acceptance.rejecting.value == 0.25
+
+
+def test_hexanal_goes_into_the_file_as_a_marker(tmp_path: Path) -> None:
+    """The straight peroxide readings under another name: the same days to the limit as the fit gives."""
     hexanal = tmp_path / "hexanal.csv"
     hexanal.write_text(
         (DATA / "peroxide-biscuit.csv").read_text("utf-8").replace("Peroxide value", "Hexanal mg/kg"), "utf-8"
     )
-    file = Path(shutil.copy(CRACKER, tmp_path))
+    file = Path(shutil.copy(BISCUIT, tmp_path))
     untouched = file.read_bytes()
-    for answer, why in ((panel, "forecast follows causes"), (fit_oxidation(hexanal), "hexanal does not say")):
-        assert any("Not for a product file" in line and why in line for line in answer.told)
-        with pytest.raises(HardtackError, match=why):
-            write_result(answer, file, "")
+    with pytest.raises(HardtackError, match="--limit"):
+        write_result(fit_oxidation(hexanal), file, "")
     assert file.read_bytes() == untouched
+    found = fit_oxidation(hexanal, limit=4.0, at=303.15)
+    written = write_result(found, file, "")
+    life = found.facts["days_to_limit"]["value"]
+    assert life < written.days[0]
+    assert written.days[1] == pytest.approx(life, rel=2e-3)  # by the four figures written
+    failures = load(file).failures
+    assert failures is not None
+    assert failures.marker is not None
+    assert failures.marker.marker == "hexanal"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from dataclasses import replace
 from itertools import combinations_with_replacement
 from pathlib import Path
 
@@ -14,7 +15,7 @@ from hardtack.measurements.design import Candidate, Knowledge, choose
 from hardtack.measurements.model import Air, first_limit_met, model_of, moved
 from hardtack.measurements.plan import plan_json, plan_measurements
 from hardtack.measurements.unknowns import unknowns_of
-from hardtack.product import load
+from hardtack.product import load, loads
 
 EXAMPLES = Path(__file__).parents[2] / "examples"
 BISCUIT = EXAMPLES / "hard-biscuit-plain.yaml"
@@ -97,6 +98,70 @@ def test_a_plan_narrows_the_date() -> None:
     own = plan_measurements(load(BISCUIT), packs=12, days=56, airs=[Air(303.15, 0.65)])
     assert {pull.place for pull in own.pulls} == {str(Air(303.15, 0.65))}
     assert own.after >= plan.after - 1e-9
+
+
+def _halves() -> str:
+    """The plain biscuit as two halves of one dough on each other, judged by the mean of its lower half."""
+    whole = BISCUIT.read_text("utf-8")
+    head, layer = whole.split("    - name: biscuit\n")
+    body, tail = layer.split("\npack:")
+    text = f"{head}    - name: lower half\n      thickness: 3.25 mm\n      share: 50 %\n{body}    - name: upper half\n      thickness: 3.25 mm\n{body}\npack:{tail}"
+    limit = "limits:\n  crispness: {layer: lower half, activity: 0.48 ± 0.02, at: 30 degC}\n"
+    return text.replace("\njourney:", f"\n{limit}\njourney:")
+
+
+def test_two_halves_of_one_dough_are_planned_like_the_whole() -> None:
+    """Alike layers move together, so every slope on them is that of the one layer they make up. The whole is answered
+    by the quadrature, which leaves out that the inside resists one part in 43 of what the pack does: a hundredth."""
+    both = unknowns_of(model_of(loads(_halves()), "lower half"))
+    assert both.kinds == ((0, 1),)
+    whole_text = BISCUIT.read_text("utf-8").replace(
+        "\njourney:", "\nlimits:\n  crispness: {activity: 0.48 ± 0.02, at: 30 degC}\n\njourney:"
+    )
+    one = unknowns_of(model_of(loads(whole_text), "biscuit"))
+    assert both.days == pytest.approx(one.days, rel=0.012)
+    assert [unknown.sd for unknown in both.listed] == [unknown.sd for unknown in one.listed]
+    told = [k for k, unknown in enumerate(one.listed) if unknown.name != "diffusivity"]
+    np.testing.assert_allclose(both.slope[told], one.slope[told], rtol=0.01, atol=0.01 * one.days)
+    assert both.knowledge().sd() == pytest.approx(one.knowledge().sd(), rel=0.02)
+
+
+def test_every_layer_counts_unless_one_is_named() -> None:
+    """The sandwich: its shells are one kind, its filling another; the film hardly matters beside the filling."""
+    product = load(EXAMPLES / "savoury-sandwich-cracker.yaml")
+    plan = plan_measurements(product, packs=6, jars=3)
+    kinds = {part.what.partition(", ")[2] for part in plan.parts}
+    assert kinds == {"", "lower shell and upper shell", "filling"}
+    assert sum(part.share for part in plan.parts) == pytest.approx(1.0)
+    share = {part.what: part.share for part in plan.parts}
+    assert share["permeance of the whole pack"] < 0.02 < share["isotherm, filling"]
+    assert {"the diffusivity of filling by sorption steps", "a whole isotherm of filling in jars"} <= {
+        bench.what for bench in plan.bench
+    }
+    assert plan.after < 0.8 * plan.before
+    only = plan_measurements(product, packs=6, jars=3, layer="filling")
+    assert {part.what.partition(", ")[2] for part in only.parts} == {"", "filling"}
+    assert only.before < plan.before
+
+
+def test_the_shells_isotherm_moves_the_date_as_its_knots_do_together() -> None:
+    """A factor on the isotherm of both shells, through the whole model with its filling, against the sum of knots."""
+    model = model_of(load(EXAMPLES / "savoury-sandwich-cracker.yaml"), "filling")
+    unknowns = unknowns_of(model, only="lower shell")
+    assert unknowns.kinds == ((0, 2),)
+    knots = [k for k, unknown in enumerate(unknowns.listed) if unknown.name.startswith("isotherm")]
+
+    def days(factor: float) -> float:
+        changed = model
+        for place in (0, 2):
+            changed = moved(replace(changed, layer=place), {"isotherm": factor})
+        found = first_limit_met(changed)
+        assert found is not None
+        return found
+
+    assert unknowns.slope[knots].sum() == pytest.approx(
+        (days(1.02) - days(1 / 1.02)) / (2 * np.log(1.02)), rel=0.1
+    )
 
 
 def test_a_limit_that_is_known_needs_no_texture_test(tmp_path: Path) -> None:

@@ -439,3 +439,26 @@ def test_a_missing_column_names_what_is_there(tmp_path: Path) -> None:
 def test_no_file(tmp_path: Path, name: str) -> None:
     with pytest.raises(HardtackError):
         read_table(tmp_path / name)
+
+
+def test_a_column_for_every_date_is_counted_from_the_first(tmp_path: Path) -> None:
+    sheet = "Person,03/04/25,17/04/25,01/05/25,15/05/25\nAnna,yes,yes,yes,no\nBen,yes,,yes,yes\nNo One,no,no,no,no\n"
+    file = tmp_path / "panel.csv"
+    file.write_text(sheet, "utf-8")
+    with pytest.raises(HardtackError, match="'03/04/25': which of day, month and year comes first"):
+        read_table(file)
+    table = read_table(file, answers(["dates: day first"]))
+    days = [column.at / 86400.0 for column in table.understood if column.at is not None]
+    assert days == [0.0, 14.0, 28.0, 42.0]
+    assert len(table.rows) == 3
+    assert any("counted from 2025-04-03" in line for line in table.told)
+
+
+def test_dates_stand_for_elapsed_time(tmp_path: Path) -> None:
+    """A trial kept by date alone: the days since the first reading, said in what was understood."""
+    file = tmp_path / "trial.csv"
+    file.write_text("Date,Moisture % wb\n2025-04-03,2.2\n2025-04-10,2.6\n2025-05-08 12:00,4.1\n", "utf-8")
+    table = read_table(file)
+    assert [row.values["time"] / 86400.0 for row in table.rows] == [0.0, 7.0, 35.5]  # type: ignore[operator]
+    assert table.keys("time")
+    assert any("counted from the first, 2025-04-03" in line for line in table.told)

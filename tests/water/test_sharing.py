@@ -178,6 +178,22 @@ def test_the_state_of_the_sugar_is_the_largest_doubt_in_a_sweet_biscuit() -> Non
     assert crystals - amorphous > 0.1
 
 
+def test_the_state_of_the_lactose_decides_in_milk_powder() -> None:
+    """Langova and others: whole milk powder at 0.60, 20 degC, 7.82 % moisture taking water up and 8.51 % giving
+    it off. All lactose as glass and all as crystals stand on either side, by a tenth and more."""
+    powder = from_proximate(lookup("ingredients", "Dry whole milk"), {"lactose": 1.0}, "milk")
+    for percent, branch in ((7.82, "adsorption"), (8.51, "desorption")):
+        glass, crystals = (
+            isotherm.activity(
+                formula_isotherm("powder", powder, crystalline=state, branch=branch, T=293.15),
+                _wet(percent),
+                293.15,
+            )
+            for state in ([], ["lactose"])
+        )
+        assert glass + 0.1 < 0.60 < crystals - 0.1
+
+
 @pytest.mark.parametrize(
     ("name", "a", "published"), [("sucrose", 0.8, 0.35), ("sucrose", 0.9, 0.65), ("fructose", 0.9, 0.80)]
 )
@@ -210,6 +226,7 @@ COMPOSITIONS = st.builds(
     egg_protein=_share,
     milk_protein=_share,
     fibre=_share,
+    dextrin=_share,
     sugars=st.fixed_dictionaries({"sucrose": _share, "glucose": _share}),
     polyols=st.fixed_dictionaries({"glycerol": _share}),
     salts=st.fixed_dictionaries({"NaCl": st.floats(0.0, 0.1)}),
@@ -366,7 +383,9 @@ def test_the_error_travels_with_the_isotherm() -> None:
 
 
 @pytest.mark.parametrize("branch", ["desorption", "adsorption"])
-@pytest.mark.parametrize("name", ["starch", "wheat protein", "egg protein", "milk protein", "fibre"])
+@pytest.mark.parametrize(
+    "name", ["starch", "dextrin", "wheat protein", "egg protein", "milk protein", "fibre"]
+)
 @pytest.mark.parametrize("kelvin", [268.15, T, 318.15])
 def test_polymers_rise_and_swell_without_end(name: str, branch: Any, kelvin: float) -> None:
     a = np.concatenate((A, [1 - 1e-6, 1 - 1e-9]))

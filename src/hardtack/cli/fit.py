@@ -405,6 +405,8 @@ def panel(
     /,
     *,
     share: Annotated[tuple[str, ...], Parameter(negative="")] = ("50 %", "25 %"),
+    temperature: str | None = None,
+    humidity: str | None = None,
     common: Common = PLAIN,
 ) -> None:
     """Fit how long people accept the product, from who rejected it when; missed days are no loss.
@@ -418,12 +420,20 @@ def panel(
     data
         The measurement file.
     share
-        Share of people rejecting whose day is wanted; may be given several times.
+        Share of people rejecting whose day is wanted; may be given several times, the first goes --into the file.
+    temperature
+        Temperature the packs were kept at, as '25 degC': for --into.
+    humidity
+        Humidity of the air they were kept in, as '50 %': likewise, where it is known.
     """
     from hardtack.measurements.fits import fit_panel
 
     shares = [share_of(text, "--share") for text in share]
-    _answer(fit_panel(data, shares=shares, said=common.said(data)), common)
+    made = fit_panel(
+        data, shares=shares, temperature=maybe(temperature, "temperature", "--temperature"),
+        humidity=maybe(humidity, "humidity", "--humidity"), said=common.said(data),
+    )  # fmt: skip
+    _answer(made, common)
 
 
 @app.command

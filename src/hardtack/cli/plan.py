@@ -47,7 +47,7 @@ def plan(
     start
         Day of packing for the dates, as 2026-09-01; the file's own 'packed on' without it.
     layer
-        The layer whose isotherm and moisture count; the one whose limit decides without it.
+        The only layer that counts as unsure; all do without it.
     picture
         Draw the schedule and how the date narrows to this file (.svg or .png).
     as_json
@@ -106,7 +106,6 @@ def show_plan(made: Plan) -> None:
     out.print()
     out.print(Text("Pull schedule", style="underline"))
     table = Table(box=None, padding=(0, 2, 0, 2), header_style="dim")
-    several = len({pull.layer for pull in made.pulls}) > 1
     names = [
         "day",
         *(["date"] if any(p.date for p in made.pulls) else []),
@@ -118,9 +117,10 @@ def show_plan(made: Plan) -> None:
     for name in names:
         table.add_column(name, justify="right" if name in ("day", "packs") else "left")
     for pull in made.pulls:
-        what = f"moisture of the {pull.layer}" if several else "moisture"
         dates = [pull.date] if "date" in names else []
-        table.add_row(f"{pull.day:.0f}", *dates, str(pull.packs), pull.place, what, f"± {pull.sd:.1f} days")
+        table.add_row(
+            f"{pull.day:.0f}", *dates, str(pull.packs), pull.place, f"moisture of the {pull.layer}", f"± {pull.sd:.1f} days"
+        )  # fmt: skip
     out.print(table)
     _bench(made.jars, "Jars, in the order in which they narrow most", "known so far")
     _bench(made.bench, "Bench measurements, each by itself and on top of the trial", "by itself")

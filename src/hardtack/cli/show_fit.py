@@ -59,26 +59,28 @@ def write_result(answer: FitAnswer, into: Path, layer: str) -> Written:
     product = load(into)
     if answer.places is None:
         raise HardtackError(
-            f"nothing of this {answer.kind} fit belongs in a product file"
-            + (f": {answer.no_place}" if answer.no_place else ""),
+            f"nothing of this {answer.kind} fit belongs in a product file",
             f"leave --into out; `hardtack fit {answer.kind} --help` says when there is something to write",
         )
     entries = answer.places(product, layer)
-    before, day = _statement(into)
+    before, day, _ = _statement(into)
     old = write_entries(into, entries)
-    after, later = _statement(into)
+    after, later, left = _statement(into)
+    written = {entry.path.split(" / ")[1] for entry in entries if entry.path.startswith("failures / ")}
+    after += "".join(f" Not judged there: {name}, {why}." for name, why in left.items() if name in written)
     return Written(str(into), entries, old, before, after, (day, later))
 
 
-def _statement(file: Path) -> tuple[str, float | None]:
+def _statement(file: Path) -> tuple[str, float | None, dict[str, str]]:
+    """Sentence, days, and what was not judged, with the reasons."""
     from hardtack.keeping import keep
     from hardtack.product import load
 
     try:
         statement = keep(load(file))
     except HardtackError as error:
-        return f"no statement: {error.problems[0].what}", None
-    return statement.sentence, statement.days
+        return f"no statement: {error.problems[0].what}", None, {}
+    return statement.sentence, statement.days, {one.name: one.why for one in statement.not_judged}
 
 
 def written_json(written: Written) -> dict[str, Any]:

@@ -50,7 +50,7 @@ def dough_parts(formula: Formula, leaveners: Leaveners) -> dict[str, float]:
     leavening = bring.mass_of(salts, lambda made: made.other + sum(made.salts.values()) - bring.salt(made))
     return {
         "water": bring.water(here),
-        "starch": bring.mass_of(here, lambda made: made.starch),
+        "starch": bring.mass_of(here, lambda made: made.starch + made.dextrin),
         "sugars": bring.mass_of(here, bring.sugars),
         "fibre": bring.mass_of(here, lambda made: made.fibre),
         "protein": bring.mass_of(here, bring.protein),

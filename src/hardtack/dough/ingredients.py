@@ -1,7 +1,7 @@
 """What one ingredient is made of: by its own composition in the product file, else by the reference shelf.
 
 The shelf's proximate analyses do not say which sugars they count, nor whose protein; `ingredient kinds` does.
-Higher saccharides (dextrins) count as starch, which holds water much as they do.
+Higher saccharides (dextrins) hold water by an isotherm of their own.
 """
 
 from __future__ import annotations
@@ -33,6 +33,8 @@ _GROUPS: Mapping[str, tuple[str, ...]] = {
     "polyols": ("glycerol", "sorbitol"),
     "salts": ("NaHCO3",),
 }
+_HELD: Mapping[str, str] = {"dextrins": "dextrin"}
+"""Keys of the product file that a composition names otherwise."""
 _INLINE = (
     "write it out: '{ingredient: NAME, amount: AMOUNT, composition: {water: 20 %, sugars: {sucrose: 30 %, "
     "glucose: 10 %}, starch: 40 %}}', all of it adding up to 100 %"
@@ -147,7 +149,7 @@ def _proximate(row: Row, kinds: Row) -> Composition:
     total = sum(made.sugars.values())
     return replace(
         made,
-        starch=made.starch + higher * total,
+        dextrin=higher * total,
         sugars=MappingProxyType({sugar: (1.0 - higher) * mass for sugar, mass in made.sugars.items()}),
     )
 
@@ -166,9 +168,10 @@ def _by_name(amounts: Mapping[str, float]) -> Composition:
 def _given(name: str, spec: CompositionSpec) -> tuple[float, Composition | None, tuple[Used, ...]]:
     """A composition written out; what it lacks of 100 % for rounding is dealt out over all of it."""
     plain = {
-        field: share.value
+        _HELD.get(field, field): share.value
         for field in (
             "starch",
+            "dextrins",
             "wheat_protein",
             "egg_protein",
             "milk_protein",

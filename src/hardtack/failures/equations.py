@@ -72,5 +72,17 @@ EQUATIONS: Mapping[str, Equation] = MappingProxyType(
             "share = integral of r Q10^((T - T_r)/10) dt / limit",
             "r measured rate at T_r",
         ),
+        "marker": Equation(
+            "A measured rise of a marker of rancidity, added up with a factor per 10 K and, where the activity of the test is "
+            "given, by activity as fat oxidises.",
+            "share = integral of r Q10^((T - T_r)/10) f(a)/f(a_r) dt / way",
+            "r measured rate at T_r and a_r; way = limit - start when straight, ln(limit/start) when exponential; f slowest at "
+            "activity 0.2-0.4",
+        ),
+        "acceptance": Equation(
+            "Time over the day on which the panel gave the product up, by a factor per 10 K where one is given.",
+            "share = integral of Q10^((T - T_r)/10) dt / day",
+            "T_r temperature at which the packs of the panel were kept",
+        ),
     }
 )

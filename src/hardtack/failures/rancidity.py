@@ -14,7 +14,7 @@ import numpy as np
 
 from hardtack.errors import HardtackError, Problem
 from hardtack.failures.names import RANCIDITY
-from hardtack.failures.running import first_time
+from hardtack.failures.running import Warmth, first_time
 from hardtack.reference import lookup
 from hardtack.sourced import Provenance
 from hardtack.states import FailureCourse, Floats, History
@@ -38,7 +38,8 @@ class Rancidity:
     `fat` [kg] is in `layer`. `rate` [meq/kg/s] is the rise of the peroxide value in plain air at
     `temperature` [K] and activity `a`. It starts at `start` and fails at `limit` [meq O2/kg fat]. `oxygen` is
     the share in the headspace when packed, `headspace` [m3] the gas, `ingress` [m3/s/Pa] the permeance of the
-    film to oxygen times its area (0 for a can).
+    film to oxygen times its area (0 for a can). `Q10` is the factor on the rate per 10 K; an activation `energy`
+    [J/mol] stands instead of it where it is given.
     """
 
     layer: str
@@ -52,6 +53,7 @@ class Rancidity:
     headspace: float
     ingress: float
     Q10: float
+    energy: float | None = None
     provenance: Provenance = "measured here"
     source: str = ""
 
@@ -102,12 +104,12 @@ def oxygen_balance(history: History, spec: Rancidity) -> OxygenBalance:
     n = p * spec.headspace / (GAS_CONSTANT * float(T_all[0]))
     left, came_in, taken_up = [n], [0.0], [0.0]
     air = AIR * STANDARD_PRESSURE
+    warmer = Warmth(spec.temperature, spec.Q10, spec.energy)
     wet = activity_factor((a[:-1] + a[1:]) / 2.0) / activity_factor(spec.a)
     for j in range(1, history.times.size):
         T = float(T_all[j])
         per_pressure = spec.headspace / (GAS_CONSTANT * T)
-        warmth = spec.Q10 ** ((T - spec.temperature) / 10.0)
-        top = spec.fat * spec.rate * O2_PER_MEQ * warmth * float(wet[j - 1]) * (air + half) / air
+        top = spec.fat * spec.rate * O2_PER_MEQ * float(warmer(T)) * float(wet[j - 1]) * (air + half) / air
         conductance = spec.ingress * MOL_PER_M3_STP
         dt = float(history.times[j] - history.times[j - 1]) / STEPS_PER_ROW
         # n1 = n + dt (G (p_air - p1) - R p1/(p1 + half)), n1 = C p1: a quadratic in p1

@@ -7,10 +7,12 @@ those at the row's own time.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 
 from hardtack.states import Floats, History
+from hardtack.water.air import GAS_CONSTANT
 
 Rate = Callable[[Floats, Floats], Floats]
 """A rate [1/s] from activity and temperature [K], element by element and never below zero."""
@@ -25,6 +27,23 @@ def running_integral(history: History, a: Floats, rate: Rate) -> Floats:
     before, after = a[:-1], a[1:]
     mean = (rate(before, T) + 4.0 * rate((before + after) / 2.0, T) + rate(after, T)) / 6.0
     return np.concatenate(([0.0], np.cumsum(mean * np.diff(history.times))))
+
+
+@dataclass(frozen=True, slots=True)
+class Warmth:
+    """How a rate known at `T` [K] goes with temperature: by a factor `Q10` per 10 K, or by an activation `energy`
+    [J/mol] (Arrhenius)."""
+
+    T: float
+    Q10: float = 1.0
+    energy: float | None = None
+
+    def __call__(self, T: Floats | float) -> Floats:
+        """The factor at T [K] on the rate."""
+        T = np.asarray(T, dtype=np.float64)
+        if self.energy is None:
+            return np.asarray(self.Q10 ** ((T - self.T) / 10.0))
+        return np.asarray(np.exp(-self.energy / GAS_CONSTANT * (1.0 / T - 1.0 / self.T)))
 
 
 def first_time(times: Floats, share: Floats) -> float | None:

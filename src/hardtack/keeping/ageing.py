@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from hardtack import reference
 from hardtack.errors import HardtackError
 from hardtack.failures.names import CHECKING, COLOUR, FIRMING, RANCIDITY, SUGAR
+from hardtack.failures.running import Warmth
 from hardtack.keeping.judged import ROOM, Judged, NotJudged, Verdict, all_layers, given_or
 from hardtack.pack.gas import oxygen_ingress
 from hardtack.product.failures_spec import EffectSpec, FirmingSpec, RanciditySpec
@@ -17,7 +18,6 @@ from hardtack.reference import Row
 from hardtack.sourced import Sourced, Used
 from hardtack.states import Layer, Pack, Piece
 from hardtack.units import DAY
-from hardtack.water.air import GAS_CONSTANT
 from hardtack.water.isotherm import activity
 
 if TYPE_CHECKING:
@@ -198,7 +198,7 @@ def rancidity_failure(product: Product, pieces: tuple[Piece, ...], pack: Pack | 
         (layer, piece.count) for piece in pieces for layer in piece.layers if layer.name == spec.layer
     )
     fat = spec.fat.value * layer.dry_mass * (1.0 + layer.moisture) * count
-    Q10, Q10_used = _fat_Q10(spec)
+    warmth, warmth_used = _fat_warmth(spec)
     film, film_used = _film_oxygen(product, pack, spec)
     air = Sourced(rancidity.AIR, "", "assumed", "packed in air", written="21 %")
     if product.pack is not None and product.pack.atmosphere is not None:
@@ -219,7 +219,8 @@ def rancidity_failure(product: Product, pieces: tuple[Piece, ...], pack: Pack | 
         oxygen=oxygen,
         headspace=pack.headspace,
         ingress=oxygen_ingress(pack, film, spec.at.value),
-        Q10=Q10,
+        Q10=warmth.Q10,
+        energy=warmth.energy,
         provenance=spec.rate.provenance,
         source=spec.rate.source,
     )
@@ -232,18 +233,18 @@ def rancidity_failure(product: Product, pieces: tuple[Piece, ...], pack: Pack | 
         limit_used,
         oxygen_used,
         film_used,
-        Q10_used,
+        warmth_used,
     )
     return Judged(RANCIDITY, spec.layer, partial(rancidity.course, spec=made), used)
 
 
-def _fat_Q10(spec: RanciditySpec) -> tuple[float, Used]:
+def _fat_warmth(spec: RanciditySpec) -> tuple[Warmth, Used]:
     if spec.activation_energy is not None:
-        T = spec.at.value
-        Q10 = math.exp(10.0 * spec.activation_energy.value / (GAS_CONSTANT * T * (T + 10.0)))
-        return Q10, Used("activation energy of oxidation", spec.activation_energy, True)
+        warmth = Warmth(spec.at.value, energy=spec.activation_energy.value)
+        return warmth, Used("activation energy of oxidation", spec.activation_energy, True)
     shelf = reference.lookup("rancidity", "bakery goods").values["Q10"]
-    return given_or(spec.Q10, shelf, "factor on oxidation per 10 K")
+    Q10, used = given_or(spec.Q10, shelf, "factor on oxidation per 10 K")
+    return Warmth(spec.at.value, Q10), used
 
 
 def _film_oxygen(product: Product, pack: Pack, spec: RanciditySpec) -> tuple[float, Used]:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from hardtack.failures.names import (
+    ACCEPTANCE,
     CHECKING,
     COLOUR,
     CRISPNESS,
@@ -14,6 +15,7 @@ from hardtack.failures.names import (
     DRYING_OUT,
     FERMENTATION,
     FIRMING,
+    MARKER,
     MOULD,
     RANCIDITY,
     SOGGINESS,
@@ -155,6 +157,8 @@ _DEEDS = {
     RANCIDITY: "it tastes rancid",
     CHECKING: "the {layer} is likely to check",
     COLOUR: "its colour is off",
+    MARKER: "its marker of rancidity passes the limit",
+    ACCEPTANCE: "its panel no longer accepts it",
 }
 
 

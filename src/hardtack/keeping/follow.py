@@ -19,6 +19,7 @@ from hardtack.keeping.begun import Begun
 from hardtack.keeping.growing import fermentation_failure, mould_failure
 from hardtack.keeping.judged import Judged, NotJudged, Verdict, all_layers
 from hardtack.keeping.limits import texture_failures
+from hardtack.keeping.observed import observed_failures
 from hardtack.keeping.settle import begin, settled
 from hardtack.product import Product
 from hardtack.reference import rows
@@ -60,6 +61,7 @@ def verdicts(
         checking_failure(product, pieces),
         rancidity_failure(product, pieces, pack),
         colour_failure(product),
+        *observed_failures(product),
     )
     if not any(isinstance(verdict, Judged) for verdict in found):
         raise HardtackError(

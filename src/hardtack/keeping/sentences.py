@@ -24,6 +24,8 @@ LOSES = {
     "checking": "is likely to check",
     "rancidity": "tastes rancid",
     "colour": "changes colour",
+    "marker": "passes the limit of its marker of rancidity",
+    "acceptance": "is no longer accepted by its panel",
 }
 KEEPS = {
     "crispness": "keeps its snap",
@@ -37,6 +39,8 @@ KEEPS = {
     "checking": "is not likely to check",
     "rancidity": "does not taste rancid",
     "colour": "keeps its colour",
+    "marker": "stays below the limit of its marker of rancidity",
+    "acceptance": "stays accepted by its panel",
 }
 
 CAUTIONS = (

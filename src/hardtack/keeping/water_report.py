@@ -130,8 +130,8 @@ CAUTIONS = (
     "moves its isotherm to where it belongs, and is worth more than any formula.",
     "The dry matter of a layer is taken to be that of its dough: sugar eaten by yeast, leavening gas and "
     "baking loss of solids are left out.",
-    "The softening point takes starch, gluten and the sugars that are no crystals for one phase and leaves "
-    "out what the shelf has no glass transition for (glycerol, fibre, egg and milk protein). Crystals "
+    "The softening point takes starch, gluten, dextrins and the sugars that are no crystals for one phase and "
+    "leaves out what the shelf has no glass transition for (glycerol, fibre, egg and milk protein). Crystals "
     "count as crystals even where the layer's water dissolves them, so a moist sweet layer softens sooner. It is "
     "no limit of crispness: that is found by texture tests, and mostly lies at lower activity.",
     "A water activity says nothing by itself about safety: where growth is possible, plan, local code and "
@@ -282,11 +282,18 @@ def _glass(formula: Formula, iso: Isotherm, a: float) -> GlassWater | None:
         for name, mass in {**made.sugars, **made.polyols}.items()
         if name in _GLASSY and name not in formula.crystalline and mass > 0
     }
-    solids = {"starch": made.starch, "gluten": made.wheat_protein, **sugars}
+    solids = {
+        "starch": made.starch,
+        "gluten": made.wheat_protein,
+        "maltodextrin DE 20": made.dextrin,
+        **sugars,
+    }
     solids = {name: mass for name, mass in solids.items() if mass > 0}
     if not solids:
         return None
-    phase = Composition(starch=made.starch, wheat_protein=made.wheat_protein, sugars=sugars)
+    phase = Composition(
+        starch=made.starch, dextrin=made.dextrin, wheat_protein=made.wheat_protein, sugars=sugars
+    )
     own = formula_isotherm(f"amorphous phase of {formula.name}", phase, crystalline=(), branch=iso.branch)
     solid = mixed_glass(solids)
     softens = softening_activity(solid, own, ROOM)

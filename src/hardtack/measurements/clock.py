@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, time, timedelta
 from itertools import pairwise
 from statistics import median
 from types import MappingProxyType
 
-from hardtack.measurements.table import Row
+from hardtack.measurements.columns import Column
+from hardtack.measurements.table import Row, Understood
 
 GAP = 10.0
 """A step this many times the usual one is a gap; common practice, no source."""
@@ -56,6 +58,15 @@ def _counted(rows: list[Row]) -> list[Row]:
         else row
         for row in rows
     ]
+
+
+def elapsed(rows: list[Row], columns: Sequence[Column]) -> list[Understood]:
+    """The column of elapsed time that `join_clock` has added, as it is understood; none where the file has its own."""
+    moments = [at for row in rows if isinstance(at := row.values.get("clock"), datetime)]
+    if not moments or any(column.meaning == "time" for column in columns):
+        return []
+    why = f"counted from the first, {min(moments):%Y-%m-%d %H:%M}"
+    return [Understood("from the dates", "time", "s", "", why, "time")]
 
 
 def clock_notes(rows: list[Row]) -> list[str]:

@@ -87,7 +87,8 @@ def _by_content(header: Header, cells: Cells) -> Header:
         return replace(header, meaning="time", unit="day")
     if header.at is not None and not header.meaning and cells:
         if all(verdict(cell, rejects=False) is not None for _, cell in cells):
-            return replace(header, meaning="accepted", why="verdicts under a time")
+            named = f" ({header.why})" if looks_dated(header.text) else ""
+            return replace(header, meaning="accepted", why=f"verdicts under a time{named}")
         return replace(header, why=UNSAID)
     return header
 

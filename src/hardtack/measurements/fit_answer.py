@@ -70,7 +70,7 @@ class FitAnswer:
     """One fit as it is told: `sentence` first, then `told`, then how the files were read.
 
     `facts` are further results for the JSON, in the units its keys say. `places` is None for a result that no
-    product file holds; `no_place` says why, and what can be written instead.
+    product file holds.
     """
 
     kind: str
@@ -83,7 +83,6 @@ class FitAnswer:
     weak: tuple[str, ...] = ()
     facts: Mapping[str, Any] = field(default_factory=dict)
     places: Places | None = None
-    no_place: str = ""
 
     @property
     def reading(self) -> tuple[str, ...]:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
+from datetime import datetime
 from fnmatch import fnmatchcase
 from functools import lru_cache
 
 from hardtack.errors import HardtackError, Problem
 from hardtack.measurements.answers import Answers, column_question, question
-from hardtack.measurements.dates import looks_dated
+from hardtack.measurements.dates import date_order, looks_dated, moment
 from hardtack.measurements.sheet import Cell, Rows, Sheet
 from hardtack.measurements.words import MEANINGS, meaning_of, unit_of
 from hardtack.units import convert
@@ -18,6 +19,8 @@ DEEPEST_HEADER = 120
 """Rows of preamble that are looked through for the column names."""
 FEWEST_JARS = 3
 """Columns named by salts from which a sheet is one of jars; a single one may be a salt's own content."""
+FEWEST_DATES = 2
+"""Columns named by dates from which a sheet is one of days."""
 NOT_USED = "not used"
 _BRACKET = re.compile(r"^(?P<name>.*?)\s*[\[(](?P<unit>[^\])]*)[\])]\s*(?P<rest>[^\[(]*)$")
 _REPLICATE = re.compile(
@@ -76,7 +79,7 @@ def find_table(sheet: Sheet, said: Answers) -> Layout:
     headers = [_header(i, name, said, sheet.file, line, problems) for i, name in enumerate(names)]
     if problems:
         raise HardtackError(problems)
-    headers = _jars_as_columns(headers)
+    headers = _dates_as_columns(_jars_as_columns(headers), said, sheet.file, line)
     data = sheet.rows[place + 1 :]
     units_line = None
     if data and _is_units_row(data[0][1], headers):
@@ -119,6 +122,27 @@ def _jars_as_columns(headers: list[Header]) -> list[Header]:
     return made
 
 
+def _dates_as_columns(headers: list[Header], said: Answers, file: str, line: int) -> list[Header]:
+    """A sheet with a column for every date: times counted from the first. Raises `HardtackError` with the question
+    which of day and month comes first."""
+    dated = [h for h in headers if h.at is None and looks_dated(h.text) and not h.why.startswith(NOT_USED)]
+    if len(dated) < FEWEST_DATES:
+        return headers
+    order = date_order([(line, header.text) for header in dated], said, file, "names of the columns")
+    if isinstance(order, Problem):
+        raise HardtackError(order)
+    moments = {header.index: moment(header.text, order[0]) for header in dated}
+    days = {index: at for index, at in moments.items() if isinstance(at, datetime)}
+    first = min(days.values(), default=datetime.min)
+    why = f"a date as its name; {order[0]}: {order[1]}; counted from {first:%Y-%m-%d}"
+    return [
+        replace(header, at=(days[header.index] - first).total_seconds(), why=f"{header.why}; {why}" if header.meaning else why)
+        if header.index in days
+        else header
+        for header in headers
+    ]  # fmt: skip
+
+
 def _header_row(sheet: Sheet, said: Answers) -> int:
     wanted = said.get("header row")
     if wanted:
@@ -140,6 +164,8 @@ def _header_row(sheet: Sheet, said: Answers) -> int:
             bool(header.meaning or header.at is not None)
             for header in (_header(i, cell, said, sheet.file, line, []) for i, cell in named)
         )
+        dates = sum(looks_dated(cell) for _, cell in named)
+        known += dates if dates >= FEWEST_DATES and known else 0
         if not known:
             continue
         below = [
@@ -202,7 +228,9 @@ def _told(
         meaning = " ".join(words[:end])
         if meaning in MEANINGS:
             unit_text = " ".join(words[end:])
-            unit = unit_of(MEANINGS[meaning].kind, unit_text) if unit_text else ""
+            kind = MEANINGS[meaning].kind
+            own = (found for _, text_of in _splits(name) if text_of and (found := unit_of(kind, text_of)))
+            unit = unit_of(kind, unit_text) if unit_text else next(own, "")
             if unit is not None:
                 return Header(index, name, meaning, unit, meaning, 0, at, "as answered")
             break

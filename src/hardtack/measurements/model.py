@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from hardtack.errors import HardtackError
-from hardtack.failures.texture import TextureLimit, limit_moisture
+from hardtack.failures.texture import limit_moisture
 from hardtack.keeping.follow import follow
 from hardtack.keeping.history import STILL_AIR_GAP, history_of
 from hardtack.keeping.judged import Judged
@@ -144,13 +144,6 @@ def limits_of(model: Model) -> tuple[Judged, ...]:
     return found
 
 
-def first_limit(model: Model) -> TextureLimit:
-    """The limit of texture that stands first. Raises as `limits_of`."""
-    limit = limits_of(model)[0].limit
-    assert limit is not None  # limits_of leaves out what has none
-    return limit
-
-
 def first_failure(model: Model) -> float | None:
     """Days to the first failure of any kind on the product's journey; None when none comes."""
     time = follow(model.product, (model.piece,), model.pack, model.journey).first_time
@@ -159,11 +152,25 @@ def first_failure(model: Model) -> float | None:
 
 def first_limit_met(model: Model, shift: float = 0.0) -> float | None:
     """Days to the first limit of texture, its activity moved by `shift`; None when none is met."""
-    watches = [(one.layer, _moved_limit(one, model, shift), one.rising) for one in limits_of(model)]
+    found = first_to_fail(model, shift)
+    return None if found is None else found[1]
+
+
+def first_to_fail(model: Model, shift: float = 0.0) -> tuple[Judged, float] | None:
+    """The limit of texture that is met first, and its days; as above."""
+    limits = limits_of(model)
+    watches = [(one.layer, _moved_limit(one, model, shift), one.rising) for one in limits]
     stretches = stretches_of(model.journey, model.pack, (model.piece,))
     history = history_of((model.piece,), model.pack, model.journey, stretches, watches)
-    times = [crossing.time for crossing in history.crossings if crossing.time is not None]
-    return min(times) / DAY if times else None
+    met = [
+        (crossing.time, one)
+        for crossing, one in zip(history.crossings, limits, strict=True)
+        if crossing.time is not None
+    ]
+    if not met:
+        return None
+    time, one = min(met, key=lambda pair: pair[0])
+    return one, time / DAY
 
 
 def _moved_limit(one: Judged, model: Model, shift: float) -> float:

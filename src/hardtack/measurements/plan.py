@@ -17,8 +17,8 @@ import numpy as np
 from hardtack.errors import HardtackError
 from hardtack.measurements.design import Candidate, Knowledge, choose
 from hardtack.measurements.fit_answer import layer_named
-from hardtack.measurements.model import Air, first_limit, limits_of, model_of
-from hardtack.measurements.unknowns import Unknowns, trial_slopes, unknowns_of
+from hardtack.measurements.model import Air, model_of
+from hardtack.measurements.unknowns import Unknown, Unknowns, trial_slopes, unknowns_of
 from hardtack.pack.film import permeance_at
 from hardtack.product import Product
 from hardtack.reference import lookup
@@ -35,6 +35,8 @@ LOOKS = 12
 """Days among which a trial's pulls are chosen, evenly spread."""
 PACKS, JARS = 18, 5
 LONGEST = 180.0
+WETTEST_STEP = 0.98
+"""No sorption step is offered beyond this activity."""
 SPREADS = "measurement spreads"
 Progress = Callable[[float], None]
 
@@ -95,10 +97,15 @@ class Plan:
         packs = sum(pull.packs for pull in self.pulls)
         best = min(self.bench, key=lambda bench: bench.alone)
         return (
-            f"{self.product} first fails ({self.failure}) on day {self.day:.0f} ± {self.before:.0f}; {packs} packs pulled by "
-            f"this schedule bring that to ± {self.after:.0f} days, and the bench measurement that narrows it most is "
-            f"{best.what} (± {best.alone:.0f} by itself)."
+            f"{self.product} first fails ({self.failure}) on day {_days(self.day)} ± {_days(self.before)}; {packs} packs pulled "
+            f"by this schedule bring that to ± {_days(self.after)} days, and the bench measurement that narrows it most is "
+            f"{best.what} (± {_days(best.alone)} by itself)."
         )
+
+
+def _days(days: float) -> str:
+    """Days as they are told: to two figures where there are few."""
+    return f"{days:.0f}" if days >= 10 else f"{days:.2g}"
 
 
 def plan_measurements(
@@ -116,21 +123,23 @@ def plan_measurements(
 
     `airs` are the places packs can stand in: without them the store (the mean of the last leg) and an accelerated
     one. `days` is the length of the trial: without it half of the forecast life, half a year at most. `start` is
-    the day of packing. Raises `HardtackError` when the product has no pack, or no date to narrow.
+    the day of packing. Every layer counts as unsure unless one `layer` is named. Raises `HardtackError` when the
+    product has no pack, or no date to narrow.
     """
     if packs < 1 or jars < 1:
         raise HardtackError("a plan without packs or jars", "give at least one of each")
     if days is not None and not 1 <= days <= 1096:
         raise HardtackError(f"a trial of {days:g} days", "give one day to three years")
-    model = model_of(product, _watched(product, layer))
-    unknowns = unknowns_of(model, lambda share: progress(0.4 * share))
+    only = layer_named(product, layer) if layer else ""
+    model = model_of(product, only or next(part.name for part in product.layers))
+    unknowns = unknowns_of(model, lambda share: progress(0.4 * share), only)
     before = unknowns.knowledge()
     places = tuple(airs) or tuple(dict.fromkeys((_store(unknowns), HOT)))
     length = days or max(7.0, min(0.5 * unknowns.days, LONGEST))
     pulls, after = _pulls(unknowns, before, places, length, packs, start or product.packed_on, progress)
     ranked = sorted(_bench(unknowns, before, after), key=lambda bench: bench.alone)
     plan = Plan(
-        product.name, limits_of(model)[0].name, unknowns.days, before.sd(), after.sd(), pulls,
+        product.name, unknowns.failure.name, unknowns.days, before.sd(), after.sd(), pulls,
         _jars(unknowns, before, after, jars), tuple(ranked), _parts(unknowns, before), (),
     )  # fmt: skip
     progress(1.0)
@@ -140,14 +149,6 @@ def plan_measurements(
             "told": _told(plan, unknowns, length, places),
         }
     )
-
-
-def _watched(product: Product, layer: str) -> str:
-    """The layer that is meant, else the one whose limit decides."""
-    if layer or len([part for part in product.piece.layers if hasattr(part, "moisture")]) == 1:
-        return layer_named(product, layer)
-    first = next(part.name for part in product.piece.layers if hasattr(part, "moisture"))
-    return limits_of(model_of(product, first))[0].layer
 
 
 def _store(unknowns: Unknowns) -> Air:
@@ -202,45 +203,29 @@ def _salts(T: float) -> list[tuple[str, float]]:
 
 def _jars(unknowns: Unknowns, before: Knowledge, after: Knowledge, count: int) -> tuple[Bench, ...]:
     """Salts in the order in which each narrows the date most, given those before it."""
-    T = unknowns.model.isotherm.reference_temperature
-    held = _salts(T)
     s = lookup(SPREADS, "jar over a salt")["relative"]
-    candidates = [Candidate(unknowns.at_activity(a), s) for _, a in held]
+    where = []
+    for kind in unknowns.kinds:
+        T = unknowns.model.piece.layers[kind[0]].isotherm.reference_temperature
+        where += [(kind, T, salt, a) for salt, a in _salts(T)]
+    candidates = [Candidate(unknowns.at_activity(kind, a), s) for kind, _, _, a in where]
     found = []
     known, trial = before, after
     for place in choose(before, candidates, count, once=True):
-        salt, a = held[place]
+        kind, T, salt, a = where[place]
         known, trial = (k.with_seen(candidates[place].h, s) for k in (known, trial))
-        found.append(Bench(salt, f"activity {a:.3f} at {celsius(T):.0f} °C", known.sd(), trial.sd()))
+        what = f"{salt}, {label}" if (label := unknowns.label(kind)) else salt
+        found.append(Bench(what, f"activity {a:.3f} at {celsius(T):.0f} °C", known.sd(), trial.sd()))
     return tuple(found)
 
 
+_Tests = list[tuple[str, str, list[tuple[Floats, float]]]]
+
+
 def _bench(unknowns: Unknowns, before: Knowledge, after: Knowledge) -> list[Bench]:
-    film = unknowns.model.pack.film
-    tilt = -(1 / HOT.temperature - 1 / film.T_ref) / GAS_CONSTANT
-    store = _store(unknowns)
-    tilt_store = -(1 / store.temperature - 1 / film.T_ref) / GAS_CONSTANT
-    T = unknowns.model.isotherm.reference_temperature
-    a = [value for _, value in _salts(T)]
-    pouch, jar, step, texture, pan = (
-        lookup(SPREADS, name) for name in
-        ("weighed pouch", "jar over a salt", "sorption step", "series of texture", "moisture as packed")
-    )  # fmt: skip
-    low, high = _way(unknowns)
-    tests: list[tuple[str, str, list[tuple[Floats, float]]]] = [
-        ("six pouches weighed in the store's climate", f"{store}; hardtack fit film --pouch",
-         [(unknowns.seen(permeance=1.0, film_energy=tilt_store), pouch["relative"])] * 6),
-        ("six pouches weighed in an accelerated climate", f"{HOT}; hardtack fit film --pouch",
-         [(unknowns.seen(permeance=1.0, film_energy=tilt), pouch["relative"])] * 6),
-        ("a whole isotherm in jars", f"{len(a)} salts; hardtack fit isotherm",
-         [(unknowns.at_activity(value), jar["relative"]) for value in a]),
-        ("the limit of crispness by texture", "eight activities, six pieces each; hardtack fit crispness",
-         [(unknowns.seen(limit=1.0), texture["activity"])]),
-        ("the moisture as packed", "three pans",
-         [(unknowns.seen(moisture_packed=1.0), pan["relative"])] * 3),
-        ("the diffusivity by sorption steps", f"two steps from activity {low:.2f} to {high:.2f}; hardtack fit diffusion",
-         [(unknowns.seen(diffusivity=1.0), step["relative"])] * 2),
-    ]  # fmt: skip
+    tests = _of_pack(unknowns)
+    for kind in unknowns.kinds:
+        tests += _of_layers(unknowns, kind)
     found = []
     for what, how, seen in tests:
         alone, both = before, after
@@ -250,35 +235,80 @@ def _bench(unknowns: Unknowns, before: Knowledge, after: Knowledge) -> list[Benc
     return found
 
 
-def _way(unknowns: Unknowns) -> tuple[float, float]:
-    """Activities between which the layer moves until it fails: there its diffusivity counts."""
-    layer = unknowns.model.piece.layers[unknowns.model.layer]
+def _of_pack(unknowns: Unknowns) -> _Tests:
+    """Bench tests of the film, and of the limit."""
+    film, store = unknowns.model.pack.film, _store(unknowns)
+    pouch, texture = (lookup(SPREADS, name) for name in ("weighed pouch", "series of texture"))
+
+    def tilt(air: Air) -> float:
+        return -(1 / air.temperature - 1 / film.T_ref) / GAS_CONSTANT
+
+    failure, layer = unknowns.failure.name, unknowns.failure.layer
+    of = f" of the {layer}" if len(unknowns.model.piece.layers) > 1 else ""
+    return [
+        ("six pouches weighed in the store's climate", f"{store}; hardtack fit film --pouch",
+         [(unknowns.seen(permeance=1.0, film_energy=tilt(store)), pouch["relative"])] * 6),
+        ("six pouches weighed in an accelerated climate", f"{HOT}; hardtack fit film --pouch",
+         [(unknowns.seen(permeance=1.0, film_energy=tilt(HOT)), pouch["relative"])] * 6),
+        (f"the limit of {failure}{of} by texture", "eight activities, six pieces each; hardtack fit crispness",
+         [(unknowns.seen(limit=1.0), texture["activity"])]),
+    ]  # fmt: skip
+
+
+def _of_layers(unknowns: Unknowns, kind: tuple[int, ...]) -> _Tests:
+    """Bench tests of one layer, or of several alike."""
+    T = unknowns.model.piece.layers[kind[0]].isotherm.reference_temperature
+    a = [value for _, value in _salts(T)]
+    jar, step, pan = (
+        lookup(SPREADS, name) for name in ("jar over a salt", "sorption step", "moisture as packed")
+    )
+    low, high = _way(unknowns, kind[0])
+    of = f" of {label}" if (label := unknowns.label(kind)) else ""
+    return [
+        (f"a whole isotherm{of} in jars", f"{len(a)} salts; hardtack fit isotherm",
+         [(unknowns.at_activity(kind, value), jar["relative"]) for value in a]),
+        (f"the moisture{of} as packed", "three pans",
+         [(unknowns.seen(kind, moisture_packed=1.0), pan["relative"])] * 3),
+        (f"the diffusivity{of} by sorption steps",
+         f"two steps from activity {low:.2f} to {high:.2f}; hardtack fit diffusion",
+         [(unknowns.seen(kind, diffusivity=1.0), step["relative"])] * 2),
+    ]  # fmt: skip
+
+
+def _way(unknowns: Unknowns, place: int) -> tuple[float, float]:
+    """Activities between which a layer moves until the product fails: there its diffusivity counts."""
+    layer = unknowns.model.piece.layers[place]
     start = float(activity(layer.isotherm, layer.moisture, layer.isotherm.reference_temperature))
-    limit = first_limit(unknowns.model)
-    end = limit.activity_for(layer.isotherm) if limit.layer == layer.name else start + 0.1
+    limit = unknowns.failure.limit
+    decides = limit is not None and limit.layer == layer.name
+    end = limit.activity_for(layer.isotherm) if decides and limit else min(start + 0.1, WETTEST_STEP)
     return min(start, end), max(start, end)
 
 
 def _parts(unknowns: Unknowns, before: Knowledge) -> tuple[Part, ...]:
-    """Shares of the date's variance; the isotherm's knots count as one."""
+    """Shares of the date's variance; the knots of an isotherm count as one."""
     total = before.sd() ** 2 or 1.0
     weight = unknowns.slope * (unknowns.covariance @ unknowns.slope) / total
-    found = []
-    isotherm, sd, why = 0.0, 0.0, ""
+    found: dict[str, Part] = {}
     for unknown, share in zip(unknowns.listed, weight, strict=True):
-        if unknown.name.startswith("isotherm"):
-            isotherm += float(share)
-            sd, why = unknown.sd, unknown.why
-            continue
-        if unknown.name == "limit":
-            spread = f"± {unknown.sd:.3f} in activity"
-        elif unknown.name == "film energy":
-            spread = f"± {unknown.sd / 1e3:.1f} kJ/mol"
-        else:
-            spread = f"± {100 * unknown.sd:.0f} %"
-        found.append(Part(_WORDS[unknown.name], spread, unknown.why, float(share)))
-    found.append(Part("isotherm", f"± {100 * sd:.0f} %", why, isotherm))
-    return tuple(sorted(found, key=lambda part: -part.share))
+        what = _words(unknown, unknowns)
+        so_far = found[what].share if what in found else 0.0
+        found[what] = Part(what, _spread(unknown), unknown.why, so_far + float(share))
+    return tuple(sorted(found.values(), key=lambda part: -part.share))
+
+
+def _words(unknown: Unknown, unknowns: Unknowns) -> str:
+    word = _WORDS["isotherm" if unknown.name.startswith("isotherm") else unknown.name]
+    label = unknowns.label(unknown.layers) if unknown.layers else ""
+    return f"{word}, {label}" if label else word
+
+
+def _spread(unknown: Unknown) -> str:
+    if unknown.name == "limit":
+        return f"± {unknown.sd:.3f} in activity"
+    if unknown.name == "film energy":
+        return f"± {unknown.sd / 1e3:.1f} kJ/mol"
+    return f"± {100 * unknown.sd:.0f} %"
 
 
 _WORDS = {
@@ -287,6 +317,7 @@ _WORDS = {
     "limit": "limit",
     "moisture packed": "moisture when packed",
     "diffusivity": "diffusivity",
+    "isotherm": "isotherm",
 }
 
 
@@ -298,8 +329,17 @@ def _told(plan: Plan, unknowns: Unknowns, length: float, places: Sequence[Air]) 
         "and plan again.",
     ]
     if len(unknowns.model.piece.layers) > 1:
-        name = unknowns.model.piece.layers[unknowns.model.layer].name
-        said.append(f"Of the layers only the {name} counts as unsure here (--layer names another).")
+        counted = ", ".join(unknowns.label(kind) for kind in unknowns.kinds)
+        said.append(
+            f"Layers that count as unsure: {counted}. Barriers between them and the piece's shape count as known."
+        )
+    bend = float(np.max(np.abs(unknowns.bend)))
+    worst = unknowns.listed[int(np.argmax(np.abs(unknowns.bend)))]
+    if bend > 0.25 * unknowns.days:
+        said.append(
+            f"The date does not go straight with the {_words(worst, unknowns)}: moved by its error up and down, it changes by "
+            f"{bend:.2g} days in sum; there the weighing is rough."
+        )
     store = _store(unknowns)
     far = [air for air in places if abs(air.temperature - store.temperature) > 5]
     if far and any(pull.place == str(far[0]) for pull in plan.pulls):

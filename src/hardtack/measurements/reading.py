@@ -11,7 +11,7 @@ from pathlib import Path
 
 from hardtack.errors import HardtackError
 from hardtack.measurements.answers import NONE, Answers
-from hardtack.measurements.clock import clock_notes, join_clock
+from hardtack.measurements.clock import clock_notes, elapsed, join_clock
 from hardtack.measurements.columns import EACH_CELL, Column, understand
 from hardtack.measurements.dates import moment
 from hardtack.measurements.derive import activity_from_salt, moisture_from_pans, temperature_as_answered
@@ -51,6 +51,7 @@ def read_table(path: str | Path, said: Answers = NONE) -> Table:
     rows, more = join_clock(reader.rows)
     notes += more
     understood = [_shown(column) for column in columns]
+    understood += elapsed(rows, columns)
     rows, pans = moisture_from_pans(rows, understood, said, sheet.file, reader.values_aside)
     rows, warmth = temperature_as_answered(rows, understood, said)
     understood += pans + warmth

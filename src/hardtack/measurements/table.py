@@ -10,6 +10,7 @@ from itertools import groupby
 import numpy as np
 
 from hardtack.errors import HardtackError
+from hardtack.measurements.words import MEANINGS
 from hardtack.states import Floats
 
 
@@ -112,7 +113,9 @@ class Table:
         if lacking:
             there = ", ".join(dict.fromkeys(c.meaning for c in self.understood if c.meaning)) or "none known"
             unknown = [c.column for c in self.understood if not c.meaning and c.column]
-            header = unknown[0] if unknown else lacking[0]
+            kind = MEANINGS[lacking[0]].kind
+            like = [c.column for c in self.understood if c.meaning and MEANINGS[c.meaning].kind == kind]
+            header = next(iter((*unknown, *like)), lacking[0])
             raise HardtackError(
                 f"{self.file}: no column holds {' or '.join(lacking)} (there are: {there})",
                 f"if a column does, say --answer 'column {header}: {lacking[0]}'",

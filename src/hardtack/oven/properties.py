@@ -36,6 +36,7 @@ def components(composition: Composition) -> Mapping[str, float]:
         "protein": composition.wheat_protein + composition.egg_protein + composition.milk_protein,
         "fat": composition.fat,
         "carbohydrate": composition.starch
+        + composition.dextrin
         + sum(composition.sugars.values())
         + sum(composition.polyols.values())
         + composition.other,

@@ -61,7 +61,7 @@ def layers_of(tree: Tree) -> list[Entries]:
     return [part for piece in pieces_of(tree) for part in list_of(piece, "layers") if "barrier" not in part]
 
 
-NEED_A_LAYER = ("firming", "fermentation", "sugar", "rancidity", "colour")
+NEED_A_LAYER = ("firming", "fermentation", "sugar", "rancidity", "colour", "marker", "acceptance")
 """Failures that are of one layer."""
 
 

@@ -34,7 +34,8 @@ def check_failures(tree: Tree) -> None:
     _check_mould(tree, entries_of(failures, "mould"))
     _check_sugar(tree, entries_of(failures, "sugar"))
     rancidity = entries_of(failures, "rancidity")
-    _not_both(tree, rancidity, "Q10", "activation energy")
+    for key in ("rancidity", "marker", "acceptance"):
+        _not_both(tree, entries_of(failures, key), "Q10", "activation energy")
     if rancidity and "pack" not in tree.root:
         what, mend = "rancidity without a pack", "the oxygen of the pack is in it: add 'pack:'"
         tree.problem(what, mend, rancidity.line, rancidity.path)

@@ -17,6 +17,7 @@ from hardtack.product.quantities import (
     Duration,
     Force,
     GasPermeance,
+    Humidity,
     Moisture,
     MolarEnergy,
     Number,
@@ -181,6 +182,44 @@ class ColourSpec(Model):
     Q10: PositiveNumber | None = Field(None, alias="Q10", description="factor on the rate per 10 K")
 
 
+class MarkerSpec(Model):
+    """A reading that rises as fat oxidises, by a measured rate; the oxygen of the pack is not in it."""
+
+    layer: Word = Field(description=_LAYER)
+    marker: Word = Field(description="what is read", examples=["hexanal"])
+    rise: Literal["straight", "exponential"] = Field(
+        "straight", description="whether it rises by the same amount or by the same share in a time"
+    )
+    rate: RateConstant = Field(
+        description="rise in the marker's own unit in a time; a share in a time when exponential",
+        examples=["0.04 1/day"],
+    )
+    at: Temperature = Field(description="temperature of the rate", examples=["25 degC"])
+    activity: Activity | None = Field(
+        None, description="water activity of the rate; left out, activity does not count"
+    )
+    start: Number = Field(description="reading when packed, in the marker's own unit", examples=[0.3])
+    limit: Number = Field(description="reading at which it is no longer accepted", examples=[2])
+    Q10: PositiveNumber | None = Field(None, alias="Q10", description="factor on the rate per 10 K")
+    activation_energy: MolarEnergy | None = Field(None, description="instead of Q10")
+
+
+class AcceptanceSpec(Model):
+    """How long a panel accepted the product, from packs kept in one steady air."""
+
+    layer: Word = Field(description=_LAYER)
+    accepted_for: Duration = Field(
+        description="time until the share 'rejecting' of the panel rejected it", examples=["62 ± 5 days"]
+    )
+    rejecting: Share = Field(description="share of the people who then rejected it", examples=["50 %"])
+    at: Temperature = Field(description="temperature the packs were kept at", examples=["25 degC"])
+    humidity: Humidity | None = Field(None, description="humidity of the air the packs were kept in")
+    Q10: PositiveNumber | None = Field(
+        None, alias="Q10", description="how many times sooner per 10 K, from panels at two temperatures"
+    )
+    activation_energy: MolarEnergy | None = Field(None, description="instead of Q10")
+
+
 class FailuresSpec(Model):
     """The ways of failing that add up over time."""
 
@@ -191,3 +230,5 @@ class FailuresSpec(Model):
     checking: CheckingSpec | None = Field(None, description="hard biscuits crack by themselves")
     rancidity: RanciditySpec | None = Field(None, description="fat oxidises")
     colour: ColourSpec | None = Field(None, description="colour changes")
+    marker: MarkerSpec | None = Field(None, description="a marker of rancidity rises, such as hexanal")
+    acceptance: AcceptanceSpec | None = Field(None, description="a panel stops accepting the product")

@@ -74,7 +74,8 @@ class CompositionSpec(Model):
     """What an ingredient is made of, as it is; all shares add up to 100 %."""
 
     water: Share | None = Field(None, description="water")
-    starch: Share | None = Field(None, description="starch, and dextrins of syrups")
+    starch: Share | None = Field(None, description="starch")
+    dextrins: Share | None = Field(None, description="dextrins of syrups, maltodextrin")
     sugars: dict[Word, Share] = Field(
         default_factory=dict, description="sugars by name, such as {sucrose: 10 %, lactose: 5 %}"
     )

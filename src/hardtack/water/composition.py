@@ -19,12 +19,13 @@ _SODIUM_OF_SALT = 22.990 / 58.443
 class Composition:
     """Dry matter by kind, in kg or in shares: only ratios matter.
 
-    `sugars`, `polyols` and `salts` go by the names of the shelf (sucrose, glycerol, NaCl). `fat`, `ash` (that
+    `dextrin` is what hydrolysis leaves of starch above maltose. `sugars`, `polyols` and `salts` go by the names of the shelf (sucrose, glycerol, NaCl). `fat`, `ash` (that
     part of it not named as salt) and `other` hold no water. Raises `HardtackError` when an amount is negative
     or all are zero.
     """
 
     starch: float = 0.0
+    dextrin: float = 0.0
     wheat_protein: float = 0.0
     egg_protein: float = 0.0
     milk_protein: float = 0.0

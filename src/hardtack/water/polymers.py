@@ -31,8 +31,8 @@ _SWOLLEN_CHI = 0.5
 def polymer_moisture(name: str, branch: Branch, a: Floats, T: float) -> Floats:
     """Moisture [kg/kg dry] of one polymer at water activities `a` below 1 and T [K].
 
-    `name` is starch, wheat protein, egg protein, milk protein or fibre; the last three have one curve for
-    both histories. Raises `NotOnShelf`, or `HardtackError` when a is out of range.
+    `name` is starch, wheat protein, dextrin, egg protein, milk protein or fibre; all but the first two have one
+    curve for both histories. Raises `NotOnShelf`, or `HardtackError` when a is out of range.
     """
     iso, density = _polymer(name, branch)
     if not np.all((a >= 0) & (a < 1)):

@@ -65,6 +65,7 @@ def shared_moisture(
         raise HardtackError("water activity must lie between 0 and 1", "leave both ends out")
     polymers = {
         "starch": composition.starch,
+        "dextrin": composition.dextrin,
         "wheat protein": composition.wheat_protein,
         "egg protein": composition.egg_protein,
         "milk protein": composition.milk_protein,

@@ -7,25 +7,40 @@ from pathlib import Path
 
 import numpy as np
 
-from hardtack.measurements.answers import NONE, Answers
-from hardtack.measurements.fit_answer import Curve, Drawing, FitAnswer, Mark, Points
+from hardtack.errors import HardtackError
+from hardtack.measurements.answers import NONE, Answers, question
+from hardtack.measurements.fit_answer import Curve, Drawing, FitAnswer, Mark, Points, layer_named
+from hardtack.measurements.fitting import Estimate
+from hardtack.measurements.into import Entry, amount_text
 from hardtack.measurements.panel import PanelResult, panel_from, verdicts_of
 from hardtack.measurements.reading import read_table
 from hardtack.measurements.table import Table
-from hardtack.units import DAY
+from hardtack.product import Product
+from hardtack.units import DAY, celsius
 
-_NO_PLACE = (
-    "a forecast follows causes, and a panel's day belongs to one product in one pack and climate; measure moisture, force "
-    "or peroxide value of the packs that were tasted on that day and give that as the limit"
+_TIED = (
+    "A panel's day belongs to the product, pack and climate that were tasted: in a product file it follows no cause. Moisture, "
+    "force and peroxide value of the packs tasted on that day, given as limits, do."
 )
 
 
-def fit_panel(data: str | Path, *, shares: Sequence[float] = (0.5, 0.25), said: Answers = NONE) -> FitAnswer:
+def fit_panel(
+    data: str | Path,
+    *,
+    shares: Sequence[float] = (0.5, 0.25),
+    temperature: float | None = None,
+    humidity: float | None = None,
+    said: Answers = NONE,
+) -> FitAnswer:
     """Fit survival of acceptance and give the days at which these `shares` of people reject.
+
+    `temperature` [K] and `humidity` are those the packs were kept at: a product file that takes the first share's
+    day asks for the temperature.
 
     Raises `HardtackError` when the file leaves something open or the verdicts fix no distribution.
     """
     table = read_table(data, said)
+    temperature = _kept_at(table) if temperature is None else temperature
     result = panel_from(table, shares)
     first = result.lives[0]
     ends = ["open" if end is None else f"{end:.3g}" for end in (first.low, first.high)]
@@ -36,7 +51,7 @@ def fit_panel(data: str | Path, *, shares: Sequence[float] = (0.5, 0.25), said: 
     return FitAnswer(
         kind="panel",
         sentence=sentence,
-        told=(*result.told, f"Not for a product file (--into): {_NO_PLACE}."),
+        told=(*result.told, _TIED),
         estimates=(*result.best.estimates, *result.lives),
         drawing=_drawing(table, result, shares),
         tables=(table,),
@@ -54,8 +69,39 @@ def fit_panel(data: str | Path, *, shares: Sequence[float] = (0.5, 0.25), said: 
                 for person in result.intervals
             ],
         },
-        no_place=_NO_PLACE,
+        places=lambda product, layer: _entries(
+            product, layer, (shares[0], first), (temperature, humidity), Path(data).name
+        ),
     )  # fmt: skip
+
+
+def _kept_at(table: Table) -> float | None:
+    """The one temperature of all rows, by its column or as answered; None where there is none or several."""
+    found = {row.values.get("temperature") for row in table.rows}
+    only = found.pop() if len(found) == 1 else None
+    return only if isinstance(only, float) else None
+
+
+def _entries(
+    product: Product,
+    layer: str,
+    found: tuple[float, Estimate],
+    kept_in: tuple[float | None, float | None],
+    source: str,
+) -> tuple[Entry, ...]:
+    """The panel's day over what the file has. Raises `HardtackError` where nothing says the packs' temperature."""
+    share, life = found
+    temperature, humidity = kept_in
+    if temperature is None:
+        raise HardtackError(question("at which temperature were the packs kept?", "temperature", source))
+    made = {
+        "layer": layer_named(product, layer),
+        "accepted for": amount_text(life.value, life.sd, "days", source=source),
+        "rejecting": amount_text(100 * share, None, "%", source=source),
+        "at": amount_text(celsius(temperature), None, "degC", source=source),
+        **({} if humidity is None else {"humidity": amount_text(100 * humidity, None, "%", source=source)}),
+    }
+    return (Entry("failures / acceptance", made, () if humidity is not None else ("humidity",)),)
 
 
 def _drawing(table: Table, result: PanelResult, shares: Sequence[float]) -> Drawing:

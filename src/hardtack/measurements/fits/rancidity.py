@@ -32,6 +32,11 @@ from hardtack.measurements.reading import read_table
 from hardtack.product import Product
 from hardtack.units import DAY, celsius
 
+_NO_OXYGEN = (
+    "A product file takes this as a marker (--into with --limit): it rises as it did in the test, and the oxygen of the pack is "
+    "not in it. A peroxide value that rises straight is followed with the pack's oxygen in balance."
+)
+
 
 def fit_oxidation(
     data: str | Path,
@@ -78,11 +83,11 @@ def fit_oxidation(
         else (Mark(life.value, f"{limit:g} at {celsius(store):.0f} °C"),)
     )
     given = {"fat": fat, "activity": activity, "film oxygen": film_oxygen}
-    no_place = _no_place(indicator, result)
+    by_oxygen = indicator == "peroxide value" and result.order == "straight"
     return FitAnswer(
         kind="rancidity",
         sentence=_sentence(result.told[0], indicator, life, limit, store),
-        told=(*cautions, *result.told, *((f"Not for a product file (--into): {no_place}.",) if no_place else ())),
+        told=(*cautions, *result.told, *(() if by_oxygen else (_NO_OXYGEN,))),
         estimates=(*fit.estimates, *(() if life is None else (life,))),
         drawing=Drawing("days", indicator, tuple(points), tuple(curves), marks, indicator),
         tables=(table,),
@@ -95,25 +100,48 @@ def fit_oxidation(
             "days_to_limit": None if life is None else {"value": life.value, "low": life.low, "high": life.high},
             "cautions": list(result.cautions(store)),
         },
-        places=None if no_place
-        else lambda product, layer: _entries(product, layer, result, limit, given, Path(data).name),
-        no_place=no_place,
+        places=lambda product, layer: (
+            _entries(product, layer, result, limit, given, Path(data).name) if by_oxygen
+            else _marker_entries(product, layer, result, (indicator, limit, activity), Path(data).name)
+        ),
     )  # fmt: skip
 
 
-def _no_place(indicator: str, result: RancidityResult) -> str:
-    """Why no product file holds this result; nothing where one does."""
-    if indicator != "peroxide value":
-        return (
-            f"the forecast counts oxygen taken up as peroxide value, and {indicator} does not say how much that was; measure "
-            "the peroxide value of the same packs"
+def _marker_entries(
+    product: Product, layer: str, result: RancidityResult, read: tuple[str, float | None, str], source: str
+) -> tuple[Entry, ...]:
+    """The rise as a marker, over what the file has: hexanal, or a peroxide value that rises exponentially.
+
+    Raises `HardtackError` without a limit: nothing is on record for a marker.
+    """
+    indicator, limit, activity = read
+    if limit is None:
+        raise HardtackError(
+            f"nothing says at how much {indicator} the product is rancid",
+            "say --limit, in the file's own unit",
         )
-    if result.order != "straight":
-        return (
-            "the forecast follows a rise that is straight in the oxygen there is, and these readings rise exponentially; fit "
-            "the readings of the first, straight part by themselves"
-        )
-    return ""
+    made = {
+        "layer": layer_named(product, layer),
+        "marker": indicator,
+        "rise": result.order,
+        **_rise(result, source),
+        **({"activity": activity} if activity else {}),
+        "limit": f"{limit:g}",
+    }
+    return (Entry("failures / marker", made, ("Q10",) if activity else ("Q10", "activity")),)
+
+
+def _rise(result: RancidityResult, source: str) -> dict[str, str]:
+    """Rate, the temperature it holds at, start and energy as a product file has them."""
+    rate, start, energy = (result.fit[name] for name in ("rate", "start", "energy"))
+    return {
+        "rate": amount_text(rate.value, rate.sd, "1/day", source=source),
+        "at": f"{celsius(result.temperature):.4g} degC",
+        "start": amount_text(start.value, start.sd, "", source=source),
+        "activation energy": amount_text(
+            energy.value / 1e3, None if energy.sd is None else energy.sd / 1e3, "kJ/mol", source=source
+        ),
+    }
 
 
 def _entries(
@@ -135,17 +163,7 @@ def _entries(
             f"{product.name} has no 'rancidity' yet, and the readings do not say its {' and '.join(lacking)}",
             "say --fat (of the layer as packed, such as '18 %') and --activity (of the product in the test, such as 0.3)",
         )
-    rate, start, energy = (result.fit[name] for name in ("rate", "start", "energy"))
-    made = {
-        "layer": layer_named(product, layer),
-        **given,
-        "rate": amount_text(rate.value, rate.sd, "1/day", source=source),
-        "at": f"{celsius(result.temperature):.4g} degC",
-        "start": amount_text(start.value, start.sd, "", source=source),
-        "activation energy": amount_text(
-            energy.value / 1e3, None if energy.sd is None else energy.sd / 1e3, "kJ/mol", source=source
-        ),
-    }
+    made = {"layer": layer_named(product, layer), **given, **_rise(result, source)}
     if limit is not None:
         made["limit"] = f"{limit:g}"
     return (Entry("failures / rancidity", made, ("Q10",)),)
