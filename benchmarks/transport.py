@@ -1,40 +1,29 @@
-"""The march against general solvers, at equal error: one table, and one plot on request.
-
-    python benchmarks/transport.py                    about two minutes
-    python benchmarks/transport.py --plot speed.svg   with the work-precision plot
-    python benchmarks/transport.py --quick            fewer repeats and scenarios
-
-Times are CPU times, medians of interleaved repeats, the compiler and imports apart. "At equal error" means: every solver is
-run over a row of tolerances, and its time at the target error is read between two of them, straight in the logarithms.
-The error is the largest in activity, over all product cells (or layer means) and 365 days, against RODAS4 at 1e-9; that
-this reference solves the peers' equations too is printed as the distance of the peers' tightest runs from it. Peers get
-a tridiagonal band and difference it themselves: three of their right-hand sides for a Jacobian.
-"""
+"""The storage cases of the benchmark: one invented pack, its air, the march and its peers. `speed.py` runs them."""
 
 from __future__ import annotations
 
-import argparse
-import json
-import math
-import statistics
-import subprocess
 import sys
+import tempfile
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parent))
 
-from peers import Rate, compiled_rate, cvode, lsoda, numpy_rate, problem
+import peers
+import vectors
+from equal_error import Point, Run, cpu, sweep
+from peers import Rate, compiled_rate, numpy_rate, problem
 
 from hardtack.states import Barrier, Diffusivity, Floats, IsostericHeat, Isotherm, Layer, Piece
+from hardtack.transport import many
 from hardtack.transport.chain import Chain, chain
 from hardtack.transport.many import Draws, march_many
 from hardtack.transport.march import at_rest, march
-from hardtack.transport.rosenbrock import RODAS3, RODAS4, Scheme
+from hardtack.transport.rosenbrock import RODAS3, RODAS4, RODAS4_CONTINUOUS, Scheme
 from hardtack.transport.surroundings import Stretch, Surroundings, surroundings
 from hardtack.units import DAY
 from hardtack.water.air import saturation_pressure
@@ -45,8 +34,6 @@ DAYS = np.arange(366) * DAY
 HOURS = np.arange(365 * 24 + 1) * 3600.0
 G = 3e-9
 TARGET = 1e-5
-
-
 SWING = T + 7 * np.cos(2 * np.pi * (HOURS / DAY - 14 / 24)) + 3 * np.sin(2 * np.pi * HOURS / (9 * DAY))
 """Invented hourly temperature [K]: by the day, and fronts."""
 
@@ -103,57 +90,6 @@ def swinging(limit: float) -> Surroundings:
     return surroundings([Stretch(HOURS, film, humidity(), SWING, limit)])
 
 
-@dataclass(frozen=True, slots=True)
-class Point:
-    """One solver at one tolerance: CPU seconds and error."""
-
-    solver: str
-    tolerance: float
-    seconds: float
-    error: float
-
-
-def cpu(work: Callable[[], object]) -> float:
-    """CPU seconds of one call."""
-    start = time.process_time()
-    work()
-    return time.process_time() - start
-
-
-Run = Callable[[float], Floats]
-
-
-def sweep(
-    runs: dict[str, tuple[Run, Sequence[float]]], error: Callable[[Floats], float], repeats: int
-) -> list[Point]:
-    """Every solver at every tolerance of its own, interleaved; the first call of each is not timed."""
-    first = {(name, tol): error(run(tol)) for name, (run, tols) in runs.items() for tol in tols}
-    times: dict[tuple[str, float], list[float]] = {key: [] for key in first}
-    for _ in range(repeats):
-        for name, tol in first:
-            run = runs[name][0]
-            spent, count = 0.0, 0
-            while spent < 5e-3:  # a clock of process time ticks coarsely
-                spent, count = spent + cpu(lambda run=run, tol=tol: run(tol)), count + 1
-            times[name, tol].append(spent / count)
-    return [Point(name, tol, statistics.median(times[name, tol]), e) for (name, tol), e in first.items()]
-
-
-def at_error(points: Sequence[Point], solver: str, target: float) -> float:
-    """Seconds of a solver at the target error; its fastest point that is good enough when none lies beyond."""
-    mine = sorted((p for p in points if p.solver == solver), key=lambda p: -p.error)
-    good = [p for p in mine if p.error <= target]
-    if not good:
-        return math.nan
-    best = min(good, key=lambda p: p.seconds)
-    worse = [p for p in mine if p.error > target and p.seconds < best.seconds]
-    if not worse:
-        return best.seconds
-    near = min(worse, key=lambda p: p.error)
-    share = math.log(near.error / target) / math.log(near.error / best.error)
-    return math.exp(math.log(near.seconds) * (1 - share) + math.log(best.seconds) * share)
-
-
 def peers_of(row: Chain, edges: Floats, g: Floats, b: Floats) -> tuple[Floats, dict[str, Rate]]:
     """First state and the two right-hand sides."""
     p = problem(row, T)
@@ -197,16 +133,34 @@ def in_activity(
 
 
 def constant(repeats: int) -> list[Point]:
-    """Constant air, 365 daily outputs."""
-    row = cut()
+    """Constant air, 365 daily outputs; peers with their own differences and with the exact Jacobian."""
+    row, edges, g = cut(), DAYS[[0, -1]], np.full(2, G)
     exact = own_run(row, steady(), RODAS4)(1e-9)
-    y0, rates = peers_of(row, DAYS[[0, -1]], np.full(2, G), np.full(2, G * 0.6))
-    runs: dict[str, tuple[Run, Sequence[float]]] = {
-        "march": (own_run(row, steady()), (1e-3, 1e-4, 3e-5, 1e-5, 1e-6)),
+    y0, rates = peers_of(row, edges, g, g * 0.6)
+    p = problem(row, T)
+    bands = {
+        "numpy": peers.numpy_bands(p, lambda _t: (G, G * 0.6)),
+        "compiled": peers.compiled_bands(p, edges, g),
     }
-    for kind, rate in rates.items():
-        runs[f"LSODA {kind}"] = (lambda tol, f=rate: lsoda(f, y0, DAYS, tol), (1e-4, 1e-5, 1e-6, 1e-8))
-        runs[f"CVODE {kind}"] = (lambda tol, f=rate: cvode(f, y0, DAYS, tol), (1e-4, 1e-5, 1e-6, 1e-8))
+    runs: dict[str, tuple[Run, Sequence[float]]] = {
+        "march": (own_run(row, steady(), RODAS4_CONTINUOUS), (1e-3, 1e-4, 3e-5, 1e-5, 1e-6)),
+        "march, stopping at outputs": (own_run(row, steady(), RODAS3), (1e-3, 1e-4, 1e-5, 1e-6)),
+    }
+    tols = (1e-4, 1e-5, 1e-6, 1e-7)
+    for name, solve in (("LSODA", peers.lsoda), ("CVODE", peers.cvode)):
+        if name == "CVODE" and not peers.has_cvode():
+            continue
+        for kind, f in rates.items():
+            for said, J in (("", None), (", exact J", bands[kind])):
+                runs[f"{name} {kind}{said}"] = (
+                    lambda tol, f=f, J=J, solve=solve: solve(f, y0, DAYS, tol, 0.0, J),
+                    tols,
+                )
+    for kind, f in rates.items():
+        runs[f"BDF {kind}, sparsity given"] = (
+            lambda tol, f=f: peers.bdf(f, y0, DAYS, tol),
+            (1e-4, 1e-5, 1e-6),
+        )
     return sweep(runs, in_activity(row, exact, means=False), repeats)
 
 
@@ -215,17 +169,23 @@ def hourly(repeats: int) -> list[Point]:
     row = cut()
     exact = own_run(row, weather(0.0), RODAS4)(1e-7)
     y0, rates = peers_of(row, HOURS, damp_film(), damp_film() * humidity())
-    peer_tols = (1e-4, 1e-5, 1e-6, 1e-7)
+    J = peers.compiled_bands(problem(row, T), HOURS, damp_film())
     runs: dict[str, tuple[Run, Sequence[float]]] = {
         "march, steps of a day": (own_run(row, weather(DAY)), (1e-4, 1e-5)),
         "march, steps of six hours": (own_run(row, weather(DAY / 4)), (1e-4, 1e-5)),
         "march, every hour": (own_run(row, weather(0.0)), (1e-4, 1e-5)),
-        "CVODE numpy, every hour": (lambda tol: cvode(rates["numpy"], y0, DAYS, tol, 3600.0), peer_tols),
-        "CVODE compiled, every hour": (
-            lambda tol: cvode(rates["compiled"], y0, DAYS, tol, 3600.0),
-            peer_tols,
-        ),
     }
+    tols, hour = (1e-4, 1e-5, 1e-6), 3600.0
+    if peers.has_cvode():
+        runs["CVODE numpy, every hour"] = (lambda tol: peers.cvode(rates["numpy"], y0, DAYS, tol, hour), tols)
+        runs["CVODE compiled, every hour"] = (
+            lambda tol: peers.cvode(rates["compiled"], y0, DAYS, tol, hour, J),
+            tols,
+        )
+    runs["LSODA compiled, every hour"] = (
+        lambda tol: peers.lsoda(rates["compiled"], y0, DAYS, tol, hour, J),
+        tols,
+    )
     return sweep(runs, in_activity(row, exact, means=True), repeats)
 
 
@@ -266,133 +226,36 @@ def batch(count: int, air: Surroundings, cells: int = 40, threads: int = 1) -> t
     return (time.process_time() - start) / count, (time.perf_counter() - wall) / count
 
 
-def start_up() -> list[tuple[str, float]]:
-    """CPU seconds of imports and of the first march, compiled cache empty and full, in processes of their own."""
-    import tempfile
+def against_twin(count: int, air: Surroundings) -> tuple[float, float]:
+    """CPU seconds a scenario of the compiled batch and of the numpy lockstep, end states only."""
+    mine, _ = batch(count, air)
+    compiled = many.compiled
+    many.compiled = lambda: False
+    try:
+        start = time.process_time()
+        march_many([cut()], [air], DAYS[[0, -1]], draws=draws(count), keep=["moisture"], threads=1)
+        twin = (time.process_time() - start) / count
+    finally:
+        many.compiled = compiled
+    return mine, twin
 
-    march_once = "import sys; sys.path.insert(0, {here!r}); import transport as t; t.march(t.cut(), t.steady(), t.DAYS[[0, -1]])"
-    codes = {
-        "import numpy": "import numpy",
-        "import hardtack.transport.march": "import hardtack.transport.march",
-        "import numba": "import numba",
-        "first march, compiled code kept": march_once.format(here=str(Path(__file__).parent)),
-    }
 
-    def spent(code: str, **environment: str) -> float:
-        import os
-
-        script = f"import time\n{code}\nprint(time.process_time())"
-        done = subprocess.run([sys.executable, "-c", script], check=True, capture_output=True, text=True, env={**os.environ, **environment})  # fmt: skip
-        return float(done.stdout.split()[-1])
-
-    rows = [(name, spent(code)) for name, code in codes.items()]
+def against_vectors(count: int) -> tuple[float, float, float]:
+    """CPU seconds a scenario-year of daily stops of the compiled batch and of C with vectors; how far their ends differ."""
+    row, drawn = cut(), draws(count)
+    start = at_rest(row, steady(), 0.0)
+    p = problem(row, T)
+    solid = np.tile(p.solid[[0, -1]], (count, 1))
+    solid[:, 1] *= drawn.diffusivity["cracker"]
+    assert drawn.film is not None
+    film = np.stack([G * drawn.film, G * 0.6 * drawn.film], axis=1)
     with tempfile.TemporaryDirectory() as folder:
-        rows.append(("first march, to be compiled", spent(list(codes.values())[-1], NUMBA_CACHE_DIR=folder)))
-    return rows
-
-
-def table(title: str, points: Sequence[Point]) -> None:
-    """Every point measured."""
-    print(f"\n{title}\n\n| solver | tolerance | CPU ms | error in activity |\n| --- | --- | --- | --- |")
-    for p in points:
-        print(f"| {p.solver} | {p.tolerance:.0e} | {p.seconds * 1e3:.3g} | {p.error:.1e} |")
-
-
-STOPS = "it stops at all 365 outputs, 365 steps where 69 would do, and works out every cell's activity; peers read theirs off"
-WHY = {
-    "constant, against LSODA numpy": STOPS,
-    "constant, against LSODA compiled": STOPS,
-    "constant, against CVODE numpy": STOPS,
-    "constant, against CVODE compiled": STOPS,
-    "one to two threads, wall": "the lock is free during a march; what is short here is a second core, or the scenario",
-    "scenario-years a CPU second, constant air": "three fifths of the time are Python's, preparing each scenario; no lanes yet",
-}
-
-
-def verdicts(rows: Sequence[tuple[str, float, float]]) -> None:
-    """What was reached beside what was aimed at."""
-    print("\n| goal | aim | reached | |\n| --- | --- | --- | --- |")
-    for what, aim, got in rows:
-        print(
-            f"| {what} | {aim:g} | {got:.3g} | {'' if got >= aim else 'missed: ' + WHY.get(what, 'see the table')} |"
-        )
-
-
-def plot(points: Sequence[Point], path: Path) -> None:
-    """Error against time, one line a solver."""
-    import vl_convert
-
-    values = [{"solver": p.solver, "ms": p.seconds * 1e3, "error": max(p.error, 1e-10)} for p in points]
-    axis = {"type": "quantitative", "scale": {"type": "log"}}
-    spec = {
-        "$schema": "https://vega.github.io/schema/vega-lite/v5.json",
-        "width": 480,
-        "height": 320,
-        "data": {"values": values},
-        "mark": {"type": "line", "point": True},
-        "encoding": {
-            "x": {"field": "ms", "title": "CPU time [ms]", **axis},
-            "y": {"field": "error", "title": "largest error in activity", "axis": {"format": ".0e"}, **axis},
-            "color": {"field": "solver", "type": "nominal"},
-            "strokeDash": {"field": "solver", "type": "nominal"},
-            "shape": {"field": "solver", "type": "nominal"},
-        },
-    }
-    path.write_text(vl_convert.vegalite_to_svg(json.dumps(spec)), encoding="utf-8")
-
-
-def main(*, quick: bool, picture: Path | None) -> None:
-    """Print all tables."""
-    repeats, count = (2, 40) if quick else (5, 200)
-    print("| start | CPU s |\n| --- | --- |")
-    for name, seconds in start_up():
-        print(f"| {name} | {seconds:.2f} |")
-    steady_points = constant(repeats)
-    table("Constant air, 40 cells, 365 daily outputs, worst cell", steady_points)
-    hour_points = hourly(1 if quick else 3)
-    table("Hourly air and a damp film, 40 cells, 365 daily outputs, layer means", hour_points)
-    table("Hourly temperature and humidity, 20 cells a layer, 365 daily outputs, layer means", hourly_temperature(1 if quick else 3))  # fmt: skip
-    single = at_error(steady_points, "march", TARGET)
-    # the projected march at its default tolerance sets the error at which its peer is read; resolved, both are at TARGET
-    by_day = next(p for p in hour_points if p.solver == "march, steps of a day")
-    projected_peer = at_error(hour_points, "CVODE numpy, every hour", by_day.error)
-    by_hour, hour_peer = (
-        at_error(hour_points, name, TARGET) for name in ("march, every hour", "CVODE numpy, every hour")
-    )
-    many_cpu, _ = batch(count, weather(DAY))
-    flat_cpu, _ = batch(10 * count, steady())
-    _, one_wall = batch(count, weather(DAY), threads=1)
-    _, two_wall = batch(count, weather(DAY), threads=2)
-    peer = {name: at_error(steady_points, name, TARGET) for name in ("LSODA numpy", "LSODA compiled", "CVODE numpy", "CVODE compiled")}  # fmt: skip
-    verdicts(
-        [
-            ("constant, against LSODA numpy", 40, peer["LSODA numpy"] / single),
-            ("constant, against LSODA compiled", 20, peer["LSODA compiled"] / single),
-            ("constant, against CVODE numpy", 35, peer["CVODE numpy"] / single),
-            ("constant, against CVODE compiled", 16, peer["CVODE compiled"] / single),
-            ("hourly, projected, against CVODE numpy", 250, projected_peer / by_day.seconds),
-            ("the same, a batch", 600, projected_peer / many_cpu),
-            ("hourly, resolved by both", 12, hour_peer / by_hour),
-            ("one to two threads, wall", 1.9, one_wall / two_wall),
-            ("scenario-years a CPU second, constant air", 1 / 0.15e-3, 1 / flat_cpu),
-        ]
-    )
-    print("\n| cells | CPU ms a scenario | of it per cell [us] |\n| --- | --- | --- |")
-    for cells in (10, 40, 100, 400, 1000):
-        each, _ = batch(max(4, 4 * count // cells), weather(DAY), cells)
-        print(f"| {cells} | {each * 1e3:.3g} | {each * 1e6 / cells:.3g} |")
-    print("\n| scenarios, constant air | CPU ms each |\n| --- | --- |")
-    for number in (1, 10, 100, 1000) if quick else (1, 10, 100, 1000, 10_000):
-        print(f"| {number} | {batch(number, steady())[0] * 1e3:.3g} |")
-    if picture is not None:
-        plot(steady_points, picture)
-
-
-if __name__ == "__main__":
-    parser = argparse.ArgumentParser(
-        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
-    )
-    parser.add_argument("--quick", action="store_true", help="fewer repeats and scenarios")
-    parser.add_argument("--plot", type=Path, help="write the work-precision plot here (SVG)")
-    given = parser.parse_args()
-    main(quick=given.quick, picture=given.plot)
+        library = vectors.build(Path(folder))
+        c = lambda: vectors.march_vectors(library, row, T, start, solid, film, DAYS, 1e-4)  # noqa: E731
+        ends, _ = c()
+        theirs = min(cpu(c) for _ in range(3)) / count
+    own = lambda: march_many([row], [steady()], DAYS, draws=drawn, keep=["water"], threads=1, scheme=RODAS3)  # noqa: E731
+    got = own().water
+    assert got is not None
+    off = float(np.abs(got[:, -1] - ends[:, :-1]).max() / start.sum())
+    return min(cpu(own) for _ in range(3)) / count, theirs, off

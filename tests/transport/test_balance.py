@@ -79,16 +79,7 @@ def test_random_packs(seed: int) -> None:
     rng = np.random.default_rng(seed)
     attempts, imbalance, changed = [], [], 0
     for number in range(60):
-        isothermal = bool(number % 2)
-        heat = None if isothermal else IsostericHeat(rng.uniform(0, 12e3), rng.uniform(0.03, 0.2))
-        legs = int(rng.integers(1, 4))
-        Ts = np.repeat(rng.uniform(283, 308), legs) if isothermal else rng.uniform(268, 313, legs)
-        pieces = [piece(rng, heat, float(Ts[0])) for _ in range(rng.integers(1, 3))]
-        stretches = journey(rng, Ts, sum(p.area * p.count for p in pieces), isothermal)
-        low, high = min(s.T.min() for s in stretches), max(s.T.max() for s in stretches)
-        cut = chain(
-            pieces, between(rng, 1e-6, 1e-1), (low, high), cells_per_layer=int(rng.choice([4, 10, 20]))
-        )
+        pieces, stretches, isothermal, cut = invented(rng, number)
         scheme = RODAS4 if number % 3 == 0 else RODAS3
         times = np.linspace(0.0, stretches[-1].times[-1], 12)
         run = march(cut, surroundings(stretches), times, scheme=scheme)
@@ -104,6 +95,26 @@ def test_random_packs(seed: int) -> None:
     assert np.median(imbalance) <= 1e-15
     assert max(attempts) < 3000, sorted(attempts)[-5:]
     assert changed > 20
+
+
+def invented(rng: Rng, number: int) -> tuple[list[Piece], list[Stretch], bool, Chain]:
+    """One pack: its pieces, its journey, whether that is isothermal (every other), and the chain."""
+    isothermal = bool(number % 2)
+    heat = None if isothermal else IsostericHeat(rng.uniform(0, 12e3), rng.uniform(0.03, 0.2))
+    legs = int(rng.integers(1, 4))
+    Ts = np.repeat(rng.uniform(283, 308), legs) if isothermal else rng.uniform(268, 313, legs)
+    pieces = [piece(rng, heat, float(Ts[0])) for _ in range(rng.integers(1, 3))]
+    stretches = journey(rng, Ts, sum(p.area * p.count for p in pieces), isothermal)
+    low, high = min(s.T.min() for s in stretches), max(s.T.max() for s in stretches)
+    headspace = between(rng, 1e-6, 1e-1)
+    cut = chain(pieces, headspace, (float(low), float(high)), cells_per_layer=int(rng.choice([4, 10, 20])))
+    return pieces, stretches, isothermal, cut
+
+
+def random_pack(number: int) -> tuple[Chain, Surroundings, Floats]:
+    """The pack of that number, its air, and times to give its state at."""
+    _, stretches, _, cut = invented(np.random.default_rng([2026, number]), number)
+    return cut, surroundings(stretches), np.linspace(0.0, stretches[-1].times[-1], 12)
 
 
 def journey(rng: Rng, temperatures: np.ndarray, area: float, isothermal: bool) -> list[Stretch]:  # type: ignore[type-arg]

@@ -10,7 +10,7 @@ import numpy as np
 
 from hardtack.failures.texture import limit_moisture
 from hardtack.keeping import sentences
-from hardtack.keeping.cautions import range_remarks, record_remarks, swing_remarks
+from hardtack.keeping.cautions import compiler_remarks, range_remarks, record_remarks, swing_remarks
 from hardtack.keeping.chain import chain, not_by_the_pack
 from hardtack.keeping.follow import Followed, follow
 from hardtack.keeping.gates import gates_of
@@ -106,6 +106,7 @@ def keep_at_once(product: Product) -> AtOnce:
         cautions=(
             *bake_said,
             *remarks,
+            *compiler_remarks(history),
             *range_remarks(pieces, history, end),
             *record_remarks(product),
             *swing_remarks(journey, courses, end_time),

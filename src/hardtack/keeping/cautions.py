@@ -1,4 +1,4 @@
-"""What one run must warn of: isotherms used beyond their range, and swings that a day's mean hides."""
+"""What one run must warn of: isotherms used beyond their range, swings a day's mean hides, no compiler."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from hardtack.failures.names import FERMENTATION, MOULD, RANCIDITY
 from hardtack.product import Product
 from hardtack.reference import lookup
 from hardtack.states import FailureCourse, History, Journey, Leg, Piece
+from hardtack.transport.compiler import WITHOUT, compiled
 from hardtack.units import DAY
 
 WARMTH = (MOULD, FERMENTATION, RANCIDITY)
@@ -40,6 +41,11 @@ def record_remarks(product: Product) -> tuple[str, ...]:
         if record.bridged
     ]
     return tuple(said)
+
+
+def compiler_remarks(history: History) -> tuple[str, ...]:
+    """Say when the water was followed without the compiler."""
+    return () if history.method == "lumped" or compiled() else (WITHOUT,)
 
 
 def swing_remarks(journey: Journey, courses: Sequence[FailureCourse], end: float) -> tuple[str, ...]:

@@ -10,6 +10,7 @@ import numpy as np
 from hardtack.errors import BalanceError, HardtackError
 from hardtack.states import Floats, Shape
 from hardtack.transport.bake_table import COLDEST, SPACING, BakeTable
+from hardtack.transport.compiler import compiled
 from hardtack.transport.grid import cells, graded_faces
 from hardtack.transport.rosenbrock import RODAS3, Scheme
 from hardtack.units import ZERO_CELSIUS
@@ -245,6 +246,11 @@ def _run(
     `state` [4, cells] holds water [kg] and enthalpy [J] of every cell, and what compensated sums carry for either;
     `kept` takes moisture, temperature, activity, surfaces and inflow at every output.
     """
+    if not compiled():
+        raise HardtackError(
+            "the oven's march of heat and water needs numba, which is not installed here",
+            "install numba, or begin at the piece with its measured moisture",
+        )
     from hardtack.transport import bake_kernel as kernel
 
     n, stages = state.shape[1], scheme.m.size

@@ -862,7 +862,7 @@ def _step(start, h, env, model, scheme, U, end):
     M, out = start[0], end[0]
     cells, layers, spans, joints, nodes, barriers, curves, now, spells = model
     over = now[COUNT] > 0.0
-    gamma, A, C_stage, m, e, alpha, gamma_sum, fresh, _ = scheme
+    gamma, A, C_stage, m, e, alpha, gamma_sum, fresh, _, _ = scheme
     gamma_h = gamma * h
     flux, leaving, later, leaving_later = cells[FLUX], cells[LEAVING], cells[LATER], cells[LEAVING_LATER]
     face, leaves, n = cells[FACE], cells[OUT], cells.shape[1] - 2
@@ -978,7 +978,7 @@ def _prepare(air, t, h, piece, M, model, env):
 @_compiled
 def _locate(k, watches, state, t, step, piece, air, env, model, scheme):
     """When within the step from `start` to `end` watch k meets its limit; NaN if it does not."""
-    start, end, trial, U = state[0:2], state[2:4], state[4:6], state[6:]
+    start, end, trial, U = state[0:2], state[2:4], state[4:6], state[7 + scheme[3].size :]
     first, last, X, up, dry = watches[0][k], watches[1][k], watches[2][k], watches[3][k], model[0][DRY]
     below, above = _beyond(start[0], dry, first, last, X, up), _beyond(end[0], dry, first, last, X, up)
     if below >= 0.0:
@@ -1019,26 +1019,62 @@ def _keep(o, T, M, model, kept):
     inflow[o], temperature[o] = M[n + 1], T
 
 
+@_inlined
+def _latest(crossed):
+    """The last of the crossings; NaN while one is to come."""
+    latest = crossed[0]
+    for k in range(1, crossed.size):
+        latest = crossed[k] if not crossed[k] <= latest else latest
+    return latest + 0.0 * crossed.sum()
+
+
+@_inlined
+def _inside(x, before, U, continuous, out):
+    """State at the share x of a step, into `out`."""
+    for i in range(out.size):
+        out[i] = before[i]
+    for s in range(continuous.shape[0]):
+        _add(out.size, x * (continuous[s, 0] + x * (continuous[s, 1] + x * continuous[s, 2])), U[s], out)
+
+
+@_inlined
+def _until_dry(step, held, filled):
+    """The step after which all that lies on the film has gone, and whether to step as if it were in the air."""
+    return (step, True) if held < 2.0 else (step * (held - 1.0) / (held - filled), False)
+
+
+@_compiled
+def _cross(crossed, watches, state, t, step, piece, air, env, model, scheme):
+    """Times of the watches met within the step taken from t."""
+    for k in range(crossed.size):
+        if math.isnan(crossed[k]):
+            crossed[k] = _locate(k, watches, state, t, step, piece, air, env, model, scheme)
+
+
 @njit(cache=True, nogil=True, **_options)
-def march_kernel(state, times, model, air, scheme, watches, crossed, stop, tolerance, cap, env, kept):
+def march_kernel(state, times, model, air, scheme, watches, crossed, stop, tolerance, cap, env, trace, kept):
     """March from times[0] over all output times: code, outputs done, steps, attempts.
 
-    The arguments are told in `march._run`.
+    The arguments are told in `march.follow`.
     """
-    start, end, U = state[0:2], state[2:4], state[6:]
+    start, end, before, U = state[0:2], state[2:4], state[6], state[7 : 7 + scheme[3].size]
     M, out = start[0], end[0]
     edges, step_limit, ends, now, n, drying = air[0], air[4], air[5], model[7], M.size - 2, False
     t, step, h, order = times[0], 0.0, FIRST, scheme[8]
+    (recorded, given), continuous, began, taken = trace, scheme[9], t, 0.0
     attempts, steps, piece, resolving = 0, 0, _piece_of(edges, t, 0), t
     now[ROUNDING] = SLIGHT * M[:n].sum()
     _project(air, now[FILM], t, 0.0, piece, env)
     for o in range(times.size):
         while t < times[o]:
             piece = _piece_of(edges, t, piece)
-            stop_at = min(times[o], edges[piece + 1] if t < resolving else ends[piece])
+            end_of_piece = edges[piece + 1] if t < resolving else ends[piece]
+            stop_at = min(times[o if continuous.shape[0] == 0 else times.size - 1], end_of_piece)
             room = stop_at - t
             step = min(h, step_limit[piece])
             step = room if step >= room * 0.999999 else min(step, 0.5 * room)
+            if steps < given.size:
+                step, drying = abs(given[steps]), given[steps] < 0.0
             attempts += 1
             if attempts > cap:
                 return TOO_MANY, o, steps, attempts
@@ -1052,34 +1088,35 @@ def march_kernel(state, times, model, air, scheme, watches, crossed, stop, toler
             if over and not (now[LAG] <= QUICK and filled <= 1.0):
                 resolving = t + RESOLVING  # water on the film, or a gas space slow to follow
                 continue
-            if now[SHARE] < 1.0 and filled < 0.5:
+            if now[SHARE] < 1.0 and filled < 0.5 and given.size == 0:
                 # all that lies on the film goes within this step: stop when it has, or, if it is little, step as if
                 # it were in the air
-                held = M[n] / now[GAS]
-                drying = held < 2.0
-                h = step if drying else step * (held - 1.0) / (held - filled)
+                h, drying = _until_dry(step, M[n] / now[GAS], filled)
                 continue
             ratio = error / tolerance
             grow = 6.0 if ratio < 1e-6 else min(6.0, max(0.2, 0.9 * ratio ** (-1.0 / order)))
             good = good and (now[SHARE] < 1.0 or filled < 1.05)
-            if not good or ratio > 1.0:
+            if (not good or ratio > 1.0) and given.size == 0:
                 h = step * (grow if good else 0.25)
-                if over and h < edges[piece + 1] - edges[piece]:
-                    resolving = t + RESOLVING
+                resolving = t + RESOLVING if over and h < edges[piece + 1] - edges[piece] else resolving
                 if h < SHORTEST:
                     return STUCK, o, steps, attempts
                 drying = False
                 continue
-            for k in range(crossed.size):
-                if math.isnan(crossed[k]):
-                    crossed[k] = _locate(k, watches, state, t, step, piece, air, env, model, scheme)
+            _cross(crossed, watches, state, t, step, piece, air, env, model, scheme)
+            began, taken = t, step
             for i in range(n + 2):
-                start[0, i], start[1, i] = end[0, i], end[1, i]
+                before[i], start[0, i], start[1, i] = start[0, i], end[0, i], end[1, i]
             t = stop_at if step == room else t + step
+            if steps < recorded.size:
+                recorded[steps] = -step if drying else step
             steps, drying = steps + 1, False
             # a step cut short by an output or an edge of the air says nothing against the longer one
             h = step * grow if step >= 0.999 * h else max(h, step * grow)
-        _keep(o, env[4] + env[5] * step / 2, M, model, kept)
-        if stop and crossed.size > 0 and not math.isnan(crossed.sum()):
+        if t > times[o]:
+            _inside((times[o] - began) / taken, before, U, continuous, out)
+        _keep(o, env[4] + env[5] * (times[o] - began - taken / 2), out if t > times[o] else M, model, kept)
+        # crossings within the last step may lie beyond this output
+        if stop and crossed.size > 0 and times[o] >= _latest(crossed):
             return DONE, o + 1, steps, attempts
     return DONE, times.size, steps, attempts

@@ -9,14 +9,27 @@ from dataclasses import dataclass, field, replace
 from typing import Any, Literal, get_args
 
 import numpy as np
+from numpy.typing import NDArray
 
 from hardtack.errors import BalanceError, HardtackError
 from hardtack.states import Floats
 from hardtack.transport.chain import Chain, Ints
-from hardtack.transport.march import BALANCE_LIMIT, Watch, at_rest, audit, check, follow, watched
-from hardtack.transport.rosenbrock import RODAS3, Scheme
+from hardtack.transport.compiler import compiled
+from hardtack.transport.march import (
+    ATTEMPTS_PER_RUN,
+    BALANCE_LIMIT,
+    Watch,
+    at_rest,
+    audit,
+    check,
+    follow,
+    suited,
+    watched,
+)  # fmt: skip
+from hardtack.transport.rosenbrock import Scheme
 from hardtack.transport.surroundings import Surroundings
 
+Bools = NDArray[np.bool_]
 Kept = Literal["moisture", "headspace", "inflow", "temperature", "activity", "water"]
 KEPT: tuple[Kept, ...] = get_args(Kept)
 
@@ -78,7 +91,7 @@ def march_many(
     keep: Collection[Kept] = (),
     stop_when_all_crossed: bool = False,
     tolerance: float = 1e-4,
-    scheme: Scheme = RODAS3,
+    scheme: Scheme | None = None,
     threads: int | None = None,
 ) -> Many:
     """March S scenarios over the same output times [s], each from its own start.
@@ -99,44 +112,94 @@ def march_many(
     many = _room(chains[0], times.size, len(watches), keep, count)
     failed = np.zeros(count, dtype=np.bool_)
 
-    def work(part: Ints) -> None:
-        scratch: dict[int, tuple[Floats, ...]] = {}
-        for s in part:
-            cut, air = _changed(chains[which_chain[s]], drawn, int(s)), airs[which_air[s]]
-            n, k = cut.dry_mass.size, times.size
-            kept = scratch.setdefault(
-                n, (np.zeros((k, n + 1)), np.zeros((k, n + 1)), np.zeros(k), np.zeros(k))
-            )
-            code, done, many.steps[s], many.attempts[s] = follow(
-                at_rest(cut, air, float(times[0])),
-                times,
-                cut,
-                air,
-                scheme,
-                _limited(watched(cut, watches), drawn, int(s)),
-                many.crossings[s],
-                stop_when_all_crossed,
-                tolerance,
-                kept,
-                1.0 if drawn.film is None else float(drawn.film[s]),
-            )
-            failed[s] = code != 0
-            if code == 0:
-                _keep(many, int(s), cut, kept, done)
-            else:
-                many.crossings[s] = np.nan
-
+    schemes = [scheme or suited(air, times) for air in airs]
+    job = _Job(
+        chains, airs, times, which_chain, which_air, drawn, watches, stop_when_all_crossed, tolerance, schemes
+    )
+    follow_all = _one_by_one if compiled() else _side_by_side
     workers = min(threads or os.cpu_count() or 1, max(count, 1))
     if workers == 1:
-        work(np.arange(count))
+        follow_all(job, np.arange(count), many, failed)
     else:
         parts = [np.arange(count)[k::workers] for k in range(workers)]
         with ThreadPoolExecutor(workers) as pool:
-            list(pool.map(work, parts))
+            list(pool.map(lambda part: follow_all(job, part, many, failed), parts))
     if not np.all(many.imbalance[~failed] <= BALANCE_LIMIT):
         worst = float(np.max(many.imbalance[~failed]))
         raise BalanceError(f"water balance off by {worst:.2e} of the piece's water", "please report this run")
     return replace(many, failed=np.flatnonzero(failed))
+
+
+@dataclass(frozen=True, slots=True)
+class _Job:
+    """What is asked of every scenario; see `march_many`."""
+
+    chains: Sequence[Chain]
+    airs: Sequence[Surroundings]
+    times: Floats
+    chain_of: Ints
+    air_of: Ints
+    draws: Draws
+    watches: Sequence[Watch]
+    stop: bool
+    tolerance: float
+    schemes: Sequence[Scheme]
+
+    def scenario(self, s: int) -> tuple[Chain, Surroundings, Floats, tuple[Any, ...], float]:
+        """Chain, air, first water, watches and factor on the film of scenario s."""
+        cut, air = _changed(self.chains[self.chain_of[s]], self.draws, s), self.airs[self.air_of[s]]
+        film = 1.0 if self.draws.film is None else float(self.draws.film[s])
+        start = at_rest(cut, air, float(self.times[0]))
+        return cut, air, start, _limited(watched(cut, self.watches), self.draws, s), film
+
+
+def _one_by_one(job: _Job, part: Ints, many: Many, failed: Bools) -> None:
+    """March the scenarios of a part with the compiled march, into `many`; `failed` takes which could not be followed."""
+    scratch: dict[int, tuple[Floats, ...]] = {}
+    for s in part:
+        cut, air, start, watches, film = job.scenario(int(s))
+        n, k = cut.dry_mass.size, job.times.size
+        kept = scratch.setdefault(n, (np.zeros((k, n + 1)), np.zeros((k, n + 1)), np.zeros(k), np.zeros(k)))
+        code, done, many.steps[s], many.attempts[s] = follow(
+            start,
+            job.times,
+            cut,
+            air,
+            job.schemes[job.air_of[s]],
+            watches,
+            many.crossings[s],
+            job.stop,
+            job.tolerance,
+            kept,
+            film,
+        )
+        failed[s] = code != 0
+        _keep(many, int(s), cut, kept, done, failed=bool(failed[s]))
+
+
+def _side_by_side(job: _Job, part: Ints, many: Many, failed: Bools) -> None:
+    """The same without the compiler: those of one structure in lockstep."""
+    from hardtack.transport import twin
+
+    schemes = [job.schemes[job.air_of[s]] for s in part]
+    for numbers in twin.lots([job.chains[job.chain_of[s]] for s in part], schemes):
+        at = part[numbers]
+        cuts, airs, starts, watches, films = zip(*(job.scenario(int(s)) for s in at), strict=True)
+        got = twin.lockstep(
+            starts, job.times, cuts, airs, schemes[numbers[0]], watches, job.stop, job.tolerance, ATTEMPTS_PER_RUN, np.array(films)
+        )  # fmt: skip
+        many.crossings[at], many.steps[at], many.attempts[at], failed[at] = (
+            got.crossed, got.steps, got.attempts, got.code != 0,
+        )  # fmt: skip
+        for row, s in enumerate(at):
+            _keep(
+                many,
+                int(s),
+                cuts[row],
+                tuple(kept[row] for kept in got.kept),
+                int(got.done[row]),
+                failed=bool(failed[s]),
+            )
 
 
 def _arrays(draws: Draws) -> dict[str, Floats]:
@@ -255,8 +318,11 @@ def _limited(watches: tuple[Any, ...], draws: Draws, s: int) -> tuple[Any, ...]:
     return first, last, moisture, rising
 
 
-def _keep(many: Many, s: int, chain: Chain, kept: tuple[Floats, ...], done: int) -> None:
+def _keep(many: Many, s: int, chain: Chain, kept: tuple[Floats, ...], done: int, *, failed: bool) -> None:
     water, activity, inflow, temperature = (rows[:done] for rows in kept)
+    if failed:
+        many.crossings[s] = np.nan
+        return
     many.imbalance[s] = audit(water, inflow)
     if many.moisture is not None:
         means = [water[:, i:j].sum(axis=1) / chain.dry_mass[i:j].sum() for i, j in chain.spans]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -11,13 +12,18 @@ import numpy as np
 from hardtack.errors import BalanceError, HardtackError
 from hardtack.states import Floats
 from hardtack.transport.chain import Chain
-from hardtack.transport.rosenbrock import RODAS3, Scheme
+from hardtack.transport.compiler import compiled
+from hardtack.transport.rosenbrock import RODAS3, RODAS4_CONTINUOUS, Scheme
 from hardtack.transport.surroundings import Surroundings
 from hardtack.water.air import saturation_pressure, vapour_density
 
 BALANCE_LIMIT = 1e-12
 ATTEMPTS_PER_RUN = 2_000_000
 TEMPERATURE_SLACK = 1e-6
+
+FEW = 4
+"""Pieces of still air that make a march of few, long steps: fewer than one for so many outputs."""
+NO_STEPS = np.zeros(0)
 
 Arrays = tuple[Any, ...]
 
@@ -63,10 +69,11 @@ def march(
     watches: Sequence[Watch] = (),
     stop_when_all_crossed: bool = False,
     tolerance: float = 1e-4,
-    scheme: Scheme = RODAS3,
+    scheme: Scheme | None = None,
     start: Floats | None = None,
 ) -> March:
-    """March from `times[0]` to `times[-1]`, stopping exactly at every time.
+    """March from `times[0]` to `times[-1]`, stopping exactly at every time, or reading it off within a step where the scheme
+    has continuous output. Without a `scheme`, `suited` chooses.
 
     `tolerance` is the local error in activity allowed per step. `start` [cells+1, kg] continues an earlier
     march; without it the cells start at the chain's moistures and the gas space at the mean activity of the
@@ -84,7 +91,7 @@ def march(
         times,
         chain,
         air,
-        scheme,
+        scheme or suited(air, times),
         watched(chain, watches),
         crossed,
         stop_when_all_crossed,
@@ -115,6 +122,12 @@ def march(
     )
 
 
+def suited(air: Surroundings, times: Floats) -> Scheme:
+    """The scheme for this air: of steps that run past the outputs where it stands still for long, else of many short ones."""
+    still = bool(np.all(air.left == air.right)) and FEW * (air.edges.size - 1) < times.size
+    return RODAS4_CONTINUOUS if still else RODAS3
+
+
 def follow(
     start: Floats,
     times: Floats,
@@ -127,16 +140,24 @@ def follow(
     tolerance: float,
     kept: Arrays,
     film: float = 1.0,
+    trace: tuple[Floats, Floats] = (NO_STEPS, NO_STEPS),
 ) -> tuple[int, int, int, int]:
-    """Call the kernel: its code, outputs done, steps, attempts.
+    """Call the kernel, or its twin where there is no compiler: code, outputs done, steps, attempts.
 
     `start` [cells+1, kg] is the water of cells and gas space. `watches` are first cell, last cell, moisture, rising;
     `crossed` takes their times, NaN until met. `kept` (water, activity, inflow, temperature) takes the outputs. `film`
-    is a factor on the air's conductance.
+    is a factor on the air's conductance. `trace` are room for the steps taken [s], negative where the film was taken for
+    dry, and steps to take instead of its own, without error control.
     """
+    if not compiled():
+        from hardtack.transport import twin
+
+        return twin.follow(
+            start, times, chain, air, scheme, watches, crossed, stop, tolerance, kept, film, ATTEMPTS_PER_RUN
+        )
     from hardtack.transport import kernel
 
-    state = np.zeros((6 + scheme.m.size, start.size + 1))
+    state = np.zeros((7 + 2 * scheme.m.size, start.size + 1))
     state[0, :-1] = start
     code, done, steps, attempts = kernel.march_kernel(
         state,
@@ -147,9 +168,10 @@ def follow(
         watches,
         crossed,
         stop,
-        tolerance,
+        tolerance * scheme.strictness,
         ATTEMPTS_PER_RUN,
         np.zeros(6),
+        trace,
         kept,
     )
     return int(code), int(done), int(steps), int(attempts)
@@ -210,10 +232,11 @@ def _checked(start: Floats, n: int) -> Floats:
     return start
 
 
+@cache
 def _coefficients(scheme: Scheme) -> Arrays:
     return (
         scheme.gamma, scheme.a, scheme.c, scheme.m, scheme.e, scheme.alpha, scheme.gamma_sum, scheme.fresh,
-        scheme.order,
+        scheme.order, scheme.continuous,
     )  # fmt: skip
 
 
