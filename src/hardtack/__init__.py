@@ -16,20 +16,28 @@ from hardtack.version import VERSION as __version__  # noqa: N811 -- Python's ow
 if TYPE_CHECKING:
     from hardtack.keeping import KeepingStatement
     from hardtack.keeping import keep as keep
+    from hardtack.keeping.complaint import complaint as complaint
+    from hardtack.keeping.remedies import remedies as remedies
     from hardtack.keeping.sweeping import open_sweep as open_sweep
     from hardtack.keeping.sweeping import sweep as sweep
+    from hardtack.keeping.tradeoff import tradeoff as tradeoff
     from hardtack.product import Product, loads
     from hardtack.product import load as load
+    from hardtack.product.found_spec import load_found as load_found
 
 # The heavy rooms are opened when first asked for, so that `hardtack --help` answers at once.
 _ROOMS = {
     "KeepingStatement": "hardtack.keeping",
     "Product": "hardtack.product",
+    "complaint": "hardtack.keeping.complaint",
     "keep": "hardtack.keeping",
     "load": "hardtack.product",
+    "load_found": "hardtack.product.found_spec",
     "loads": "hardtack.product",
     "open_sweep": "hardtack.keeping.sweeping",
+    "remedies": "hardtack.keeping.remedies",
     "sweep": "hardtack.keeping.sweeping",
+    "tradeoff": "hardtack.keeping.tradeoff",
 }
 
 __all__ = [
@@ -37,11 +45,15 @@ __all__ = [
     "KeepingStatement",
     "Product",
     "__version__",
+    "complaint",
     "keep",
     "load",
+    "load_found",
     "loads",
     "open_sweep",
+    "remedies",
     "sweep",
+    "tradeoff",
 ]
 
 

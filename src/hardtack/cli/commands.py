@@ -11,11 +11,13 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 from cyclopts import App, CycloptsError, Parameter
 
+from hardtack.cli.complaint import complaint
 from hardtack.cli.dough import dough
 from hardtack.cli.fit import app as fit_app
 from hardtack.cli.oven import oven
 from hardtack.cli.picture import picture
 from hardtack.cli.plan import plan
+from hardtack.cli.remedies import remedies, tradeoff
 from hardtack.cli.report import report
 from hardtack.cli.serve import serve
 from hardtack.cli.sweep import sweep
@@ -41,6 +43,9 @@ Start with a product file: `hardtack new cracker > mine.yaml`, change its number
 )
 app.command(fit_app)
 app.command(plan)
+app.command(remedies)
+app.command(tradeoff)
+app.command(complaint)
 app.command(serve)
 
 

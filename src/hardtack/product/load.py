@@ -42,7 +42,7 @@ def loads(text: str, name: str = "product file", folder: str | Path | None = Non
     """
     tree = read_tree(text.removeprefix("﻿"), name)
     _check_version(tree)
-    origin = _origin(tree, Path(name).name)
+    origin = origin_of(tree, Path(name).name)
     complete(tree, origin)
     check(tree, origin)
     beside = None if folder is None else Path(folder)
@@ -110,7 +110,7 @@ def _check_version(tree: Tree) -> None:
     raise HardtackError([*tree.problems, Problem(what, mend, tree.file, line, "hardtack")])
 
 
-def _origin(tree: Tree, file: str) -> Origin:
+def origin_of(tree: Tree, file: str) -> Origin:
     """What `origin:` says of numbers that do not state their own."""
     given = tree.root.get("origin")
     if not isinstance(given, str):

@@ -14,6 +14,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Discriminator, Field, PlainValidator, PrivateAttr, Tag, WithJsonSchema
 
 from hardtack.product.base import Model
+from hardtack.product.costs_spec import CostsSpec
 from hardtack.product.failures_spec import FailuresSpec
 from hardtack.product.formula_spec import FormulaSpec
 from hardtack.product.isotherm_spec import IsothermSpec
@@ -269,6 +270,7 @@ class Product(Model):
     failures: FailuresSpec | None = Field(
         None, description="the other ways of failing: firming, mould, fermentation, rancidity and more"
     )
+    costs: CostsSpec | None = Field(None, description="prices, for what a remedy changes")
     heat_treated_and_packed: YesNo | None = Field(
         None,
         alias="heat-treated and packed",
