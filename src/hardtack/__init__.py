@@ -16,6 +16,9 @@ from hardtack.version import VERSION as __version__  # noqa: N811 -- Python's ow
 if TYPE_CHECKING:
     from hardtack.keeping import KeepingStatement
     from hardtack.keeping import keep as keep
+    from hardtack.keeping.certainty import Certainty
+    from hardtack.keeping.certainty import certainty as certainty
+    from hardtack.keeping.measure_next import measure_next as measure_next
     from hardtack.keeping.complaint import complaint as complaint
     from hardtack.keeping.remedies import remedies as remedies
     from hardtack.keeping.sweeping import open_sweep as open_sweep
@@ -27,13 +30,16 @@ if TYPE_CHECKING:
 
 # The heavy rooms are opened when first asked for, so that `hardtack --help` answers at once.
 _ROOMS = {
+    "Certainty": "hardtack.keeping.certainty",
     "KeepingStatement": "hardtack.keeping",
     "Product": "hardtack.product",
+    "certainty": "hardtack.keeping.certainty",
     "complaint": "hardtack.keeping.complaint",
     "keep": "hardtack.keeping",
     "load": "hardtack.product",
     "load_found": "hardtack.product.found_spec",
     "loads": "hardtack.product",
+    "measure_next": "hardtack.keeping.measure_next",
     "open_sweep": "hardtack.keeping.sweeping",
     "remedies": "hardtack.keeping.remedies",
     "sweep": "hardtack.keeping.sweeping",
@@ -41,15 +47,18 @@ _ROOMS = {
 }
 
 __all__ = [
+    "Certainty",
     "HardtackError",
     "KeepingStatement",
     "Product",
     "__version__",
+    "certainty",
     "complaint",
     "keep",
     "load",
     "load_found",
     "loads",
+    "measure_next",
     "open_sweep",
     "remedies",
     "sweep",

@@ -10,6 +10,11 @@ Provenance = Literal["measured here", "seen", "from memory", "assumed", "invente
 """How a number is known: measured in this laboratory; seen in a cited source; from memory, no source at
 hand; assumed because nothing better was given; invented for an example."""
 
+Spread = Literal["pack to pack", "lot to lot", "not known"]
+"""What a spread is: a difference between packs, a difference between lots, or not knowing the one number better."""
+
+SPREADS: tuple[Spread, ...] = get_args(Spread)
+
 PROVENANCES: tuple[Provenance, ...] = get_args(Provenance)
 
 
@@ -19,7 +24,8 @@ class Sourced:
 
     `value`, `sd`, `low` and `high` are in `unit` (SI, kelvin, fractions; moisture in kg water per kg dry
     solid). `written` keeps the user's own spelling for messages. `sd` is one standard deviation; a range
-    leaves `value` at its middle.
+    leaves `value` at its middle. `values` are those of a list, each as likely as the others, with `value` their mean
+    and `sd` their own. `spread` says what the spread is, None where the file leaves that to the kind of number.
     """
 
     value: float
@@ -30,6 +36,8 @@ class Sourced:
     low: float | None = None
     high: float | None = None
     written: str = ""
+    values: tuple[float, ...] = ()
+    spread: Spread | None = None
 
 
 @dataclass(frozen=True, slots=True)

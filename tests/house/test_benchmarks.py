@@ -56,6 +56,15 @@ def test_the_page_benchmark_prints_its_table(
     assert "change to picture, cracker" in out
 
 
+def test_the_benchmark_of_samples_prints_its_table(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    samples = benchmark("certainty", monkeypatch)
+    monkeypatch.setattr(samples, "CASES", samples.CASES[:1])
+    samples.main(8)
+    assert "ms a sample" in capsys.readouterr().out
+
+
 def test_the_march_and_its_peers_solve_the_same_equations(monkeypatch: pytest.MonkeyPatch) -> None:
     """The benchmark's own right-hand side, in numpy, carried by LSODA (ODEPACK): as close as its tolerance asks."""
     transport = benchmark("transport", monkeypatch)

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 from cyclopts import App, CycloptsError, Parameter
 
+from hardtack.cli.certainty import certainty, measure_next
 from hardtack.cli.complaint import complaint
 from hardtack.cli.dough import dough
 from hardtack.cli.fit import app as fit_app
@@ -164,6 +165,8 @@ def water(*files: Path, as_json: AsJson = False, picture: Path | None = None) ->
         print(f"\nPicture written to {picture}")
 
 
+app.command(certainty)
+app.command(measure_next)
 app.command(dough)
 app.command(oven)
 app.command(picture)

@@ -219,6 +219,8 @@ def used_json(used: Used) -> dict[str, Any]:
         "sd": amount.sd,
         "low": amount.low,
         "high": amount.high,
+        "values": list(amount.values),
+        "spread": amount.spread,
         "written": amount.written,
         "provenance": amount.provenance,
         "source": amount.source,

@@ -76,7 +76,7 @@ def history_of(
     """
     ratio = resistance_ratio(pieces, stretches)
     steady = all(stretch.step_limit == math.inf for stretch in stretches)
-    headspace = _headspace(pieces, pack)
+    headspace = headspace_of(pieces, pack)
     dry_air = pack is not None and pack.desiccant is not None
     if (
         len(pieces) == 1
@@ -111,7 +111,7 @@ def output_times(legs: Sequence[Leg]) -> Floats:
     return kept
 
 
-def _air_between(stretches: Sequence[Stretch], times: Floats) -> tuple[Floats, Floats]:
+def air_between(stretches: Sequence[Stretch], times: Floats) -> tuple[Floats, Floats]:
     """Mean temperature [K] and humidity of the air over the interval before each time."""
     clock = np.concatenate([stretch.times for stretch in stretches])
     # legs meet at one time with two states; a hair apart keeps both
@@ -134,7 +134,7 @@ def _air_between(stretches: Sequence[Stretch], times: Floats) -> tuple[Floats, F
     return means[0], means[1]
 
 
-def _leg_of(legs: Sequence[Leg], times: Floats) -> NDArray[np.int64]:
+def leg_of(legs: Sequence[Leg], times: Floats) -> NDArray[np.int64]:
     """Index of the leg each time closes in (a leg's end belongs to it)."""
     ends = np.array([leg.end for leg in legs])
     return np.minimum(np.searchsorted(ends, times, side="left"), len(legs) - 1).astype(np.int64)
@@ -195,7 +195,7 @@ def _lumped(
     layer = piece.layers[0]
     dry = layer.dry_mass * piece.count
     times = output_times(journey.legs)
-    leg_at = _leg_of(journey.legs, times)
+    leg_at = leg_of(journey.legs, times)
     a = np.empty_like(times)
     X = np.empty_like(times)
     crossed: list[float | None] = [0.0 if _met(layer.moisture, w) else None for w in watches]
@@ -214,7 +214,7 @@ def _lumped(
         a_end = float(course.activity(np.array([leg.end - leg.start]))[0])
         X_now = float(moisture(layer.isotherm, a_end, T))
     X[0] = layer.moisture
-    T_air, RH = _air_between(stretches, times)
+    T_air, RH = air_between(stretches, times)
     return History(
         layers=(layer.name,),
         times=times,
@@ -251,7 +251,7 @@ def _approach(iso: Isotherm, X: float, stretch: Stretch, dry: float, headspace: 
     )
 
 
-def _headspace(pieces: Sequence[Piece], pack: Pack | None) -> float:
+def headspace_of(pieces: Sequence[Piece], pack: Pack | None) -> float:
     """Gas about the pieces [m3]."""
     if pack is not None and pack.headspace > 0:
         return pack.headspace
@@ -289,7 +289,7 @@ def _marched(
     own = int(cells.spans[n - 1, 1])
     held = run.layer_moisture(cells)
     X = held[:, :n]
-    T_air, RH = _air_between(stretches, run.times)
+    T_air, RH = air_between(stretches, run.times)
     a = np.stack(
         [np.asarray(activity(layer.isotherm, X[:, k], T_air)) for k, layer in enumerate(layers)], axis=1
     )
@@ -301,7 +301,7 @@ def _marched(
         headspace=run.activity[:, -1],
         temperature=T_air,
         humidity=RH,
-        leg=_leg_of(journey.legs, run.times),
+        leg=leg_of(journey.legs, run.times),
         crossings=tuple(
             Crossing(w[0], w[1], w[2], None if math.isnan(t) else float(t))
             for w, t in zip(watches, run.crossings, strict=True)

@@ -85,7 +85,7 @@ def _settled(
     last, met = journey.legs[-1], _first(history)
     if last.open_ended and met is not None and last.start + BEYOND * met < last.end:
         end = last.start + BEYOND * met
-        shorter = replace(journey, legs=(*journey.legs[:-1], _cut(last, end)))
+        shorter = replace(journey, legs=(*journey.legs[:-1], cut_leg(last, end)))
         found = _agreed(pieces, pack, shorter, watches, begun)
         if _first(found.history) is not None:
             return found
@@ -96,8 +96,8 @@ def _first(history: History) -> float | None:
     return min((crossing.time for crossing in history.crossings if crossing.time is not None), default=None)
 
 
-def _cut(leg: Leg, end: float) -> Leg:
-    """The leg, ended earlier."""
+def cut_leg(leg: Leg, end: float) -> Leg:
+    """The leg, ended earlier, at `end` [s]."""
     climate = leg.climate
     times = np.append(climate.times[climate.times < end], end)
     return replace(

@@ -10,6 +10,7 @@ from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from hardtack.errors import HardtackError
 from hardtack.product.base import Model
+from hardtack.product.correlations import Correlations, check_correlations
 from hardtack.product.quantities import (
     Activity,
     Moisture,
@@ -64,6 +65,11 @@ class IsothermSpec(Model):
     )
     enthalpies: dict[str, MolarEnergy] = Field(
         default_factory=dict, description="Arrhenius energies of the constants, instead of the isosteric heat"
+    )
+    correlations: Correlations = Field(
+        default_factory=dict,
+        description="how the errors of two constants hang together, -1 to 1, by their names joined with 'and'; "
+        "`hardtack fit isotherm --into` writes them",
     )
     branch: Literal["adsorption", "desorption"] = Field(
         "adsorption", description="whether it was measured wetting or drying"
@@ -136,9 +142,16 @@ class IsothermSpec(Model):
                     f"the form {self.form} has no constant '{name}' to change with temperature",
                     f"its constants are: {', '.join(CONSTANTS[self.form]) or 'none; use isosteric heat'}",
                 )
+        self._check_correlations()
         if self.range is not None and self.range.low is None:
             raise fault("'range' names one activity only", "write both ends, such as 0.05..0.90")
         return self
+
+    def _check_correlations(self) -> None:
+        names = [*CONSTANTS[self.form]]
+        names += ["isosteric heat"] if self.isosteric_heat is not None else []
+        names += ["fades over"] if self.fades_over is not None else []
+        check_correlations(self.correlations, names)
 
     def _check_points(self) -> None:
         pairs = sorted((a.value, X.value) for a, X in self.points.items())

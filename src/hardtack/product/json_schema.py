@@ -6,7 +6,7 @@ from typing import Any
 
 from hardtack.product.quantities import SPREAD_KEYS
 from hardtack.product.schema import VERSION, Product
-from hardtack.sourced import PROVENANCES
+from hardtack.sourced import PROVENANCES, SPREADS
 
 _MAY_BE_LEFT_OUT = {
     "LayerSpec": ("share", "thickness"),
@@ -23,6 +23,8 @@ _MEANINGS = {
     "sd": "one standard deviation, in the unit of the value",
     "low": "lower end of a range",
     "high": "upper end of a range",
+    "values": "several values, each as likely as the others: a list, or numbers parted by commas and then the unit",
+    "spread": "what the spread is: pack to pack, lot to lot, or not known",
     "from": "how the number is known",
     "source": "where it comes from, in words",
 }
@@ -77,11 +79,19 @@ def _quantity() -> dict[str, Any]:
         key: {"type": ["string", "number"], "description": _MEANINGS[key]} for key in SPREAD_KEYS
     }
     properties["from"]["enum"] = list(PROVENANCES)
+    properties["spread"] = {"enum": list(SPREADS), "description": _MEANINGS["spread"]}
+    properties["values"] = {
+        "anyOf": [
+            {"type": "string"},
+            {"type": "array", "items": {"type": ["string", "number"]}, "minItems": 2},
+        ],
+        "description": _MEANINGS["values"],
+    }
     return {
         "type": "object",
         "description": "a quantity with its spread and its origin",
         "additionalProperties": False,
         "properties": properties,
-        "anyOf": [{"required": ["value"]}, {"required": ["low", "high"]}],
+        "anyOf": [{"required": ["value"]}, {"required": ["low", "high"]}, {"required": ["values"]}],
         "examples": [{"value": "2.5 %wb", "sd": "0.2 %wb", "from": "measured here", "source": "three pans"}],
     }

@@ -1,7 +1,7 @@
 """Annotated types of the schema: quantities, dates and clock times as the product file writes them.
 
 A quantity stands as text, ``2.5 ± 0.2 %wb [measured here, three pans]``, or as a mapping with the keys
-`value`, `sd`, `low`, `high`, `from` and `source`. Both become a `Sourced` in SI.
+`value`, `sd`, `low`, `high`, `values`, `spread`, `from` and `source`. Both become a `Sourced` in SI.
 """
 
 from __future__ import annotations
@@ -18,13 +18,15 @@ from pydantic_core import PydanticCustomError, core_schema
 
 from hardtack.errors import HardtackError
 from hardtack.product.tree import Text
-from hardtack.sourced import PROVENANCES, Provenance, Sourced
+from hardtack.sourced import PROVENANCES, SPREADS, Provenance, Sourced, Spread
 from hardtack.units import KINDS, parse_quantity
 
-SPREAD_KEYS = ("value", "sd", "low", "high", "from", "source")
+SPREAD_KEYS = ("value", "sd", "low", "high", "values", "spread", "from", "source")
 _PARTS = re.compile(r"^\s*([-+−]?[\d.]+(?:[eE][-+−]?\d+)?)\s*(.*?)\s*$")
 # Powers of powers could keep the unit reader busy for hours: an exponent is one digit, once.
 _RISKY = re.compile(r"(?:\*\*|\^)(?!\s*-?\d(?!\d|\s*(?:\*\*|\^)))")
+_SEVERAL = re.compile(r"^\s*([-+−]?\d[\d.eE+−-]*(?:\s*[,;]\s*[-+−]?\d[\d.eE+−-]*)+)\s*(.*?)\s*$")
+"""Numbers parted by commas, then their unit."""
 _LONGEST = 300
 
 
@@ -58,7 +60,8 @@ def read_quantity(value: object, kind: str, origin: Origin) -> Sourced:
         return _spread(value, kind, origin)
     if isinstance(value, (list, tuple)):
         raise HardtackError(
-            f"a list stands where a {kind} belongs", f"write it such as {KINDS[kind].example}"
+            f"a list stands where a {kind} belongs",
+            f"write it such as {KINDS[kind].example}; several values as '{{values: [...]}}'",
         )
     text = str(value)
     if len(text) > _LONGEST or _RISKY.search(text):
@@ -96,7 +99,7 @@ def _spread(given: Mapping[str, Any], kind: str, origin: Origin) -> Sourced:
             f"its keys are: {', '.join(SPREAD_KEYS)}, as in {example}",
         )
     for key, item in given.items():
-        if isinstance(item, (Mapping, list, tuple)):
+        if isinstance(item, Mapping) or (isinstance(item, (list, tuple)) and key != "values"):
             raise HardtackError(f"'{key}' of a quantity must be plain text", f"write it such as {example}")
     known = str(given["from"]).strip().lower() if "from" in given else None
     if known is not None and known not in PROVENANCES:
@@ -107,21 +110,65 @@ def _spread(given: Mapping[str, Any], kind: str, origin: Origin) -> Sourced:
         raise HardtackError("a range needs both 'low' and 'high'", "add the other end, or give 'sd'")
     if "sd" in given and "low" in given:
         raise HardtackError("a quantity has 'sd' or 'low' and 'high', not both", "keep one of the two")
-    if "low" in given:
-        amount = _range(given, kind, origin)
-    elif "value" not in given:
-        raise HardtackError("a quantity without its value", f"write it such as {example}")
-    elif "sd" in given:
-        amount = read_quantity(_joined(given["value"], given["sd"]), kind, origin)
-    else:
-        amount = read_quantity(given["value"], kind, origin)
+    amount = _amount(given, kind, origin)
     if known is not None:
         found = next(name for name in PROVENANCES if name == known)
         place = replace(origin, words="", stated=True).source(getattr(given, "line", None))
         amount = replace(amount, provenance=found, source=place)
     if "source" in given:
         amount = replace(amount, source=str(given["source"]))
-    return amount
+    return replace(amount, spread=_kind_of_spread(given["spread"])) if "spread" in given else amount
+
+
+def _amount(given: Mapping[str, Any], kind: str, origin: Origin) -> Sourced:
+    """The number of a mapping with its spread: a list, a range, a value with or without sd."""
+    if "values" in given:
+        return _several(given, kind, origin)
+    if "low" in given:
+        return _range(given, kind, origin)
+    if "value" not in given:
+        example = f"{{value: {KINDS[kind].example}, from: measured here, source: three pans}}"
+        raise HardtackError("a quantity without its value", f"write it such as {example}")
+    if "sd" in given:
+        return read_quantity(_joined(given["value"], given["sd"]), kind, origin)
+    return read_quantity(given["value"], kind, origin)
+
+
+def _kind_of_spread(word: object) -> Spread:
+    said = " ".join(str(word).lower().split())
+    for spread in SPREADS:
+        if spread == said:
+            return spread
+    raise HardtackError(f"'{str(word)[:40]}' does not say what spreads", f"one of: {', '.join(SPREADS)}")
+
+
+def _several(given: Mapping[str, Any], kind: str, origin: Origin) -> Sourced:
+    """A list: each value as likely as the others; the number itself is their mean."""
+    if clash := [key for key in ("value", "sd", "low", "high") if key in given]:
+        raise HardtackError(
+            f"a quantity has 'values' or '{clash[0]}', not both", "keep the list, or its mean and sd"
+        )
+    example = f"'values: [{KINDS[kind].example}, ...]', or all numbers and then their unit"
+    texts: Any = given["values"]
+    if isinstance(texts, str):
+        match = _SEVERAL.match(texts)
+        if match is None:
+            raise HardtackError(f"cannot read {texts[:40]!r} as several values", f"write {example}")
+        line = getattr(texts, "line", None)
+        texts = [f"{number.strip()} {match[2]}" for number in re.split("[,;]", match[1])]
+        texts = [Text(text, line) for text in texts] if line else texts
+    if not isinstance(texts, (list, tuple)) or len(texts) < 2:
+        raise HardtackError("a list of values needs two or more", f"write {example}")
+    read = [read_quantity(text, kind, origin) for text in texts]
+    if any(one.sd is not None or one.low is not None or one.values for one in read):
+        raise HardtackError(
+            "a value of a list has a spread of its own", "the list is the spread: plain numbers"
+        )
+    values = tuple(one.value for one in read)
+    mean = sum(values) / len(values)
+    sd = math.sqrt(sum((x - mean) ** 2 for x in values) / (len(values) - 1))
+    written = ", ".join(one.written for one in read)
+    return replace(read[0], value=mean, sd=sd, values=values, written=written)
 
 
 def _range(given: Mapping[str, Any], kind: str, origin: Origin) -> Sourced:

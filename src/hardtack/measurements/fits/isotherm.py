@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from itertools import combinations
 from pathlib import Path
 from typing import Any
 
@@ -35,6 +36,7 @@ from hardtack.measurements.meter import MeterCorrection, meter_from
 from hardtack.measurements.reading import read_table
 from hardtack.measurements.table import Table
 from hardtack.product import Product
+from hardtack.product.correlations import pair_key
 from hardtack.product.isotherm_spec import CONSTANTS
 from hardtack.states import Branch
 from hardtack.units import celsius
@@ -234,14 +236,30 @@ def isotherm_entry(product: Product, layer: str, found: IsothermFit, source: str
         made["isosteric heat"] = _amount(found, "q0", 1e-3, "kJ/mol", source)
         if np.isfinite(iso.heat.X0):
             made["fades over"] = _amount(found, "X0", 100.0, "%db", source)
+    correlations = _correlations(found)
+    if correlations:
+        made["correlations"] = correlations
     made["branch"] = iso.branch
     made["range"] = f"{iso.activity_range[0]:.3f}..{iso.activity_range[1]:.3f}"
     return (Entry(f"piece / layers / {layer_named(product, layer)} / isotherm", made, _KEYS),)
 
 
+def _correlations(found: IsothermFit) -> dict[str, str]:
+    """The correlations of the fitted constants' errors, by the names the product file has for them."""
+    fit = found.fit
+    names = [_FILE_NAMES.get(estimate.name, estimate.name) for estimate in fit.estimates]
+    sd = np.sqrt(np.diag(fit.covariance))
+    known = [k for k in range(len(names)) if np.isfinite(sd[k]) and sd[k] > 0]
+    return {
+        pair_key(names[i], names[j]): f"{fit.covariance[i, j] / (sd[i] * sd[j]):.5f}"
+        for i, j in combinations(known, 2)
+    }
+
+
+_FILE_NAMES = {"q0": "isosteric heat", "X0": "fades over"}
 _KEYS = tuple(
     dict.fromkeys([
-        "points", "enthalpies", "isosteric heat", "fades over", "name",
+        "points", "correlations", "enthalpies", "isosteric heat", "fades over", "name",
         *(name for constants in CONSTANTS.values() for name in constants),
     ])
 )  # fmt: skip
