@@ -18,8 +18,8 @@ if TYPE_CHECKING:
     from hardtack.keeping import keep as keep
     from hardtack.keeping.certainty import Certainty
     from hardtack.keeping.certainty import certainty as certainty
-    from hardtack.keeping.measure_next import measure_next as measure_next
     from hardtack.keeping.complaint import complaint as complaint
+    from hardtack.keeping.measure_next import measure_next as measure_next
     from hardtack.keeping.remedies import remedies as remedies
     from hardtack.keeping.sweeping import open_sweep as open_sweep
     from hardtack.keeping.sweeping import sweep as sweep
