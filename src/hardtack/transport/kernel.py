@@ -871,7 +871,7 @@ def _step(start, h, env, model, scheme, U, end):
     if over:
         g0 = env[0]
         film, film_rate = _fluxes_over(
-            M, -h / 2, True, cells, layers, spans, joints, nodes, curves, spells, now,
+            M, -h / 2, over, cells, layers, spans, joints, nodes, curves, spells, now,
             flux, leaving, later, leaving_later,
         )  # fmt: skip
     else:
@@ -896,8 +896,9 @@ def _step(start, h, env, model, scheme, U, end):
                 return 0.0, False
             t = alpha[s] * h
             if over:
+                # no rates here; the word False would have a second copy of all this calls compiled
                 film, _ = _fluxes_over(
-                    out, t - h / 2, False, cells, layers, spans, joints, nodes, curves, spells, now,
+                    out, t - h / 2, not over, cells, layers, spans, joints, nodes, curves, spells, now,
                     flux, leaving, later, leaving_later,
                 )  # fmt: skip
             else:
@@ -976,29 +977,30 @@ def _prepare(air, t, h, piece, M, model, env):
 
 
 @_compiled
-def _locate(k, watches, state, t, step, piece, air, env, model, scheme):
-    """When within the step from `start` to `end` watch k meets its limit; NaN if it does not."""
+def _cross(crossed, watches, state, t, step, piece, air, env, model, scheme):
+    """Times of the watches that meet their limit within the step from `start` to `end`, taken from t."""
     start, end, trial, U = state[0:2], state[2:4], state[4:6], state[7 + scheme[3].size :]
-    first, last, X, up, dry = watches[0][k], watches[1][k], watches[2][k], watches[3][k], model[0][DRY]
-    below, above = _beyond(start[0], dry, first, last, X, up), _beyond(end[0], dry, first, last, X, up)
-    if below >= 0.0:
-        return t
-    if above < 0.0:
-        return math.nan
-    low, high, kept = 0.0, step, 0
-    # step again from the start, by false position; an end kept twice weighs half (Illinois)
-    while high - low > CROSSING_WIDTH:
-        x = low + (high - low) * min(max(below / (below - above), 0.001), 0.999)
-        x = min(max(x, low + 0.4 * CROSSING_WIDTH), high - 0.4 * CROSSING_WIDTH)
-        _prepare(air, t, x, piece, start[0], model, env)
-        good = _step(start, x, env, model, scheme, U, trial)[1]
-        y = _beyond(trial[0], dry, first, last, X, up)
-        if not good or y >= 0.0:
-            high, above, below, kept = x, y, below / 2 if kept == 1 else below, 1
-        else:
-            low, below, above, kept = x, y, above / 2 if kept == 2 else above, 2
-    _prepare(air, t, step, piece, start[0], model, env)
-    return t + high
+    dry, again = model[0][DRY], False
+    for k in range(crossed.size):
+        first, last, X, up = watches[0][k], watches[1][k], watches[2][k], watches[3][k]
+        below, above = _beyond(start[0], dry, first, last, X, up), _beyond(end[0], dry, first, last, X, up)
+        if not math.isnan(crossed[k]) or (below < 0.0 and above < 0.0):
+            continue
+        low, high, kept = 0.0, step if below < 0.0 else 0.0, 0
+        # step again from the start, by false position; an end kept twice weighs half (Illinois)
+        while high - low > CROSSING_WIDTH:
+            x = low + (high - low) * min(max(below / (below - above), 0.001), 0.999)
+            x = min(max(x, low + 0.4 * CROSSING_WIDTH), high - 0.4 * CROSSING_WIDTH)
+            _prepare(air, t, x, piece, start[0], model, env)
+            good = _step(start, x, env, model, scheme, U, trial)[1]
+            y, again = _beyond(trial[0], dry, first, last, X, up), True
+            if not good or y >= 0.0:
+                high, above, below, kept = x, y, below / 2 if kept == 1 else below, 1
+            else:
+                low, below, above, kept = x, y, above / 2 if kept == 2 else above, 2
+        crossed[k] = t + high
+    if again:
+        _prepare(air, t, step, piece, start[0], model, env)
 
 
 @_compiled
@@ -1041,14 +1043,6 @@ def _inside(x, before, U, continuous, out):
 def _until_dry(step, held, filled):
     """The step after which all that lies on the film has gone, and whether to step as if it were in the air."""
     return (step, True) if held < 2.0 else (step * (held - 1.0) / (held - filled), False)
-
-
-@_compiled
-def _cross(crossed, watches, state, t, step, piece, air, env, model, scheme):
-    """Times of the watches met within the step taken from t."""
-    for k in range(crossed.size):
-        if math.isnan(crossed[k]):
-            crossed[k] = _locate(k, watches, state, t, step, piece, air, env, model, scheme)
 
 
 @njit(cache=True, nogil=True, **_options)
