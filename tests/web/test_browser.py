@@ -57,7 +57,7 @@ def kept(tab: Page) -> None:
 
 def test_a_pasted_formula_a_changed_film_and_two_versions_compared(tab: Page) -> None:
     product = begin(tab)
-    tab.get_by_label("name of a new one").fill("dough")
+    tab.locator("#at-formulas-name").fill("dough")
     tab.get_by_role("button", name="add formulas").click()
     grid = tab.locator("[data-grid]")
     expect(grid.get_by_label("ingredient of row 1")).to_have_value("bread flour")
@@ -267,7 +267,7 @@ def test_no_accessibility_violation_and_nothing_wider_than_the_screen(chromium: 
     tab = context.new_page()
     watch = Watch(tab, site)
     product = begin(tab)
-    tab.get_by_label("name of a new one").fill("dough")
+    tab.locator("#at-formulas-name").fill("dough")
     tab.get_by_role("button", name="add formulas").click()
     tab.goto(f"{product}/piece")
     tab.get_by_label("mass", exact=True).fill("heavy")  # pages with something to mend count as well

@@ -25,7 +25,10 @@ class Input:
 
 
 def inputs_of(product: Product) -> tuple[Input, ...]:
-    """Every number the product file states, in the order of the format; names are unique."""
+    """Every number the product file states but for its `costs`, which move no date; in the order of the format.
+
+    Names are unique.
+    """
     found = [Input(path, _name(owner, path), amount) for path, owner, amount in _numbers(product, (), ())]
     names = [one.name for one in found]
     return tuple(
@@ -81,7 +84,8 @@ def _numbers(
         )
         below = owner if called is None or isinstance(value, Product) else (called,)
         for name, key in _keys(value):
-            yield from _numbers(getattr(value, name), (*path, key), below)
+            if path or key != "costs":
+                yield from _numbers(getattr(value, name), (*path, key), below)
     elif isinstance(value, Mapping):
         for key, item in value.items():
             if isinstance(key, str):

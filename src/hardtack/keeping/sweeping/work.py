@@ -34,6 +34,8 @@ FAILURES: tuple[str, ...] = (
     names.CHECKING,
     names.RANCIDITY,
     names.COLOUR,
+    names.ACCEPTANCE,
+    names.MARKER,
 )
 """Every way of failing that may come first."""
 NOTHING, NOT_COMPUTED = -1, -2
