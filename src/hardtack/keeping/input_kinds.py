@@ -27,9 +27,12 @@ def kind_of(product: Product, path: Path) -> str:
     """
     value: Any = product
     kinds: tuple[str, ...] = ()
-    for step in path:
-        if isinstance(value, IsothermSpec) and step in value.parameters:
-            kinds, value = (CONSTANTS[value.form][str(step)],), None
+    constants: Mapping[str, str] = {}
+    for above, step in zip(("", *path), path, strict=False):
+        if isinstance(value, IsothermSpec) and step == "parameters":
+            constants, value = CONSTANTS[value.form], value.parameters
+        elif above == "parameters" and _holds(value, step):
+            kinds, value = (constants[str(step)],), value[step]
         elif isinstance(value, Model):
             name, field = next(
                 ((n, f) for n, f in type(value).model_fields.items() if (f.alias or n) == step), ("", None)
