@@ -93,7 +93,12 @@ class Twin:
         wv, wl = between(v) * -np.diff(psi), between(q) * -np.diff(X)
         hv = self.m.heat_water * (T - 273.15) + latent_heat(T)
         hl = self.m.heat_water * (T - 273.15)
-        heat = between(k) * -np.diff(T) + wv * (hv[1:] + hv[:-1]) / 2 + wl * (hl[1:] + hl[:-1]) / 2
+        # in a piece that only warms; in closed pores liquid of the same temperature creeps back
+        opened = np.clip((T - self.m.opens) / (self.m.open - self.m.opens), 0.0, 1.0)
+        goes = (opened[1:] + opened[:-1]) / 2
+        back = (1 - goes) * wv
+        heat = between(k) * -np.diff(T) + wv * (hv[1:] + hv[:-1]) / 2 + (wl - back) * (hl[1:] + hl[:-1]) / 2
+        wv = wv - back
         w0, h0 = self.out(first, 0, T, psi, k, v)
         w1, h1 = self.out(last, -1, T, psi, k, v)
         water = np.concatenate([[-w0], wv + wl, [w1]])

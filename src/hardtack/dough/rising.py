@@ -85,7 +85,7 @@ def rise(
     T = np.concatenate(([start.value], np.linspace(start.value, hot, POINTS)))
     given_so_far = release(1.0, leaveners.bases, times, T, leaveners.acids, leaveners.sour)
     yeast = proved.in_cells + proved.dissolved if proved else 0.0
-    kept, kept_used = _kept(spec, wait)
+    kept, kept_used = kept_on_bench(spec)
     lost = float(given_so_far.carbon_dioxide[1]) * (1.0 - kept)
     cells, steam = _cells(given_so_far, yeast, np.where(times < wait.value, 0.0, lost), air, T, water, a)
     opened, open_law = _open(leaveners, times, T)
@@ -122,7 +122,7 @@ def _given(spec: LeaveningSpec | None, name: str) -> tuple[Sourced, Sourced, boo
     return row.values["time"], row.values["temperature"], False
 
 
-def _kept(spec: LeaveningSpec | None, wait: Sourced) -> tuple[float, tuple[Used, ...]]:
+def kept_on_bench(spec: LeaveningSpec | None) -> tuple[float, tuple[Used, ...]]:
     """Share of the gas of the bench still there when the oven begins: the file's own, else 0.5^(wait / half-life).
 
     All of it is taken to come at the mixer, so a dough whose gas comes late on the bench loses less. Assumed.
@@ -130,6 +130,7 @@ def _kept(spec: LeaveningSpec | None, wait: Sourced) -> tuple[float, tuple[Used,
     own = spec.bench.kept if spec and spec.bench else None
     if own is not None:
         return own.value, (Used("share of the bench's gas kept until the oven", own, True),)
+    wait = _given(spec, "bench")[0]
     half = lookup(DEFAULTS, "gas of the bench").values["time"]
     return 0.5 ** (wait.value / half.value), (Used("half-life of the bench's gas in the dough", half, False),)
 

@@ -10,8 +10,8 @@ from collections.abc import Mapping
 import numpy as np
 
 from hardtack.evidence.predict import Predictor
+from hardtack.evidence.predict_bakes import porous
 from hardtack.oven.baking import bake
-from hardtack.oven.handover import at_packing
 from hardtack.oven.properties import mixture
 from hardtack.product import loads
 from hardtack.reference import lookup
@@ -51,40 +51,56 @@ oven:
   lying on: {lying}
   zones:
 {zones}
-  cooling: {{lasts: {cooling} min, temperature: 25 degC, humidity: 50 %, convection: cooling conveyor}}
+  cooling: {{lasts: {cooling} min, temperature: 25 degC, humidity: 50 %, convection: {air}}}
 piece: {{shape: slab, thickness: 4.5 mm, length: 50 mm, width: 50 mm, mass: 3.5 g, count: 1, layers: [{{name: piece, formula: dough}}]}}
 journey: [{{leg: none, lasts: 1 days, temperature: 25 degC, humidity: 50 %, unpacked: true}}]
 """
 
 
-def _stand_in(water: float, zones: str, time: float, oven: str, lying: str, cooling: float = 10.0) -> str:
-    """The stand-in's file: zones as temperatures in degC with equal shares of `time` [s]."""
+def _stand_in(
+    water: float,
+    zones: str,
+    time: float,
+    oven: str,
+    lying: str,
+    mesh: str = "",
+    air: str = "room air",
+    cooling: float = 10.0,
+) -> str:
+    """The stand-in's file: zones as temperatures in degC with equal shares of `time` [s]; `mesh` is what lies below when
+    the piece enters, the air's temperature where the source does not tell, as in all later zones."""
     temperatures = [float(part) for part in zones.split("/")]
     lines = "\n".join(
-        f"    - {{zone: z{k}, lasts: {time / len(temperatures):.4f} s, temperature: {T:g} degC, dew point: 60 degC}}"
+        f"    - {{zone: z{k}, lasts: {time / len(temperatures):.4f} s, temperature: {T:g} degC, dew point: 60 degC"
+        + (f", band: {mesh}}}" if mesh and k == 0 else "}")
         for k, T in enumerate(temperatures)
     )
     # 11.85 % water in the flour: added water so that the dough holds `water` on wet basis
     solids = 100 * (1 - 0.1185) + 10 + 1.5 + 1.6
     added = solids * water / (1 - water) - 100 * 0.1185
-    return _PIECE.format(water=f"{added:.3f}", mass=5.0, oven=oven, lying=lying, zones=lines, cooling=cooling)
+    return _PIECE.format(
+        water=f"{added:.3f}", mass=5.0, oven=oven, lying=lying, zones=lines, cooling=cooling, air=air
+    )
 
 
-def exit_moisture(water: float, zones: str, time: float, oven: str, lying: str) -> float:
+def exit_moisture(water: float, zones: str, time: float, oven: str, lying: str, mesh: str = "") -> float:
     """Moisture at the oven's exit [% wet basis] of the stand-in cracker."""
-    return 100 * float(wet_basis(bake(loads(_stand_in(water, zones, time, oven, lying))).exit_moisture))
+    return 100 * float(wet_basis(bake(loads(_stand_in(water, zones, time, oven, lying, mesh))).exit_moisture))
 
 
-def cooling_ratio(water: float, zones: str, time: float, oven: str, lying: str) -> float:
-    """Time to cool to 30 degC everywhere, in moving air of 25 degC, over the time of the bake."""
-    done = bake(loads(_stand_in(water, zones, time, oven, lying, cooling=10 * time / 60)))
-    after = at_packing(done).cool_after
-    return float("inf") if after is None else after / time
+def cooling_ratio(water: float, zones: str, time: float, oven: str, lying: str, mesh: str, air: str) -> float:
+    """Time to cool from 100 to 30 degC everywhere, in that kind of air of 25 degC, over the time of the bake."""
+    done = bake(loads(_stand_in(water, zones, time, oven, lying, mesh, air, cooling=20 * time / 60)))
+    hottest = done.march.temperature[done.out :].max(axis=1)
+    if hottest[-1] > ZERO_CELSIUS + 30.0:
+        return float("inf")
+    at = np.interp([-(ZERO_CELSIUS + 100.0), -(ZERO_CELSIUS + 30.0)], -hottest, done.times[done.out :])
+    return float(at[1] - at[0]) / time
 
 
-def heat_per_kilogram(water: float, zones: str, time: float, oven: str, lying: str) -> float:
+def heat_per_kilogram(water: float, zones: str, time: float, oven: str, lying: str, mesh: str = "") -> float:
     """Heat that the piece takes up in the oven [kWh per kg baked]: what conduction brings, without the vapour's own."""
-    done = bake(loads(_stand_in(water, zones, time, oven, lying)))
+    done = bake(loads(_stand_in(water, zones, time, oven, lying, mesh)))
     march, out = done.march, done.out
     left = -float(march.inflow[out, 0].sum())
     hot = ZERO_CELSIUS + 110.0
@@ -127,8 +143,7 @@ def vapour_share(T: float, porosity: float, water: float) -> float:
         "water": water,
     }
     k, air = mixture(dry, celsius(T)).parallel, lookup("oven transport", "air")
-    less = porosity * (k - air["k_air"])
-    plain = k * (2 * k + air["k_air"] - 2 * less) / (2 * k + air["k_air"] + less)
+    plain = porous(k, air["k_air"], porosity)
     path = lookup("oven transport", "bread")["wet_path"] * air["vapour_in_air"] * (T / ZERO_CELSIUS) ** 1.75
     y = 0.96 * saturation_pressure(np.array([T - 0.5, T + 0.5])) / STANDARD_PRESSURE
     steepness = float(np.diff(-np.log(1.0 - y))[0])

@@ -17,10 +17,12 @@ from typing import Any
 from hardtack.errors import HardtackError
 from hardtack.evidence import (
     predict,
+    predict_bakes,
     predict_dough,
     predict_failures,
     predict_oven,
     predict_packs,
+    predict_solutions,
     predict_water,
 )
 from hardtack.reference import sources
@@ -33,6 +35,8 @@ PREDICTORS = {
     **predict_water.PREDICTORS,
     **predict_packs.PREDICTORS,
     **predict_oven.PREDICTORS,
+    **predict_bakes.PREDICTORS,
+    **predict_solutions.PREDICTORS,
 }
 
 

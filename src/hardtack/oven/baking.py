@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from hardtack.dough import Formula, formula_of, isotherm_of_formula
+from hardtack.dough.baked import fermented_out
+from hardtack.dough.fermentation import Fermented, fermented
+from hardtack.dough.leaveners import leaveners_of
+from hardtack.dough.rising import kept_on_bench
 from hardtack.errors import HardtackError
 from hardtack.oven.colour import Colour, colour
 from hardtack.oven.kill_step import Lethality, lethalities
 from hardtack.oven.leavens import hold_of, leavens_of
 from hardtack.oven.lift import Lift, Rising, lift
 from hardtack.oven.properties import MIDDLE, Factors, components, material_of, mixture
-from hardtack.oven.starch import Solids, gelatinised, opening, setting, solids_of
+from hardtack.oven.starch import Solids, gelatinised, opening, opening_span, setting, solids_of
 from hardtack.oven.zones import baking_time, spells_of, used_of
 from hardtack.piece.build import outer_area
 from hardtack.product import Product
@@ -24,6 +28,7 @@ from hardtack.states import Floats, Isotherm
 from hardtack.transport.bake_march import BakeMarch, BakePiece, bake_march
 from hardtack.transport.bake_table import BakeTable, bake_table
 from hardtack.units import ZERO_CELSIUS
+from hardtack.water.air import GAS_CONSTANT, STANDARD_PRESSURE
 
 DOUGH_TEMPERATURE = ZERO_CELSIUS + 30.0
 IN_OVEN, IN_COOLING = 121, 61
@@ -35,9 +40,12 @@ PASSES = 2
 
 @dataclass(frozen=True, slots=True)
 class Dough:
-    """The dough of an oven: its formula, its isotherm on the desorption branch, and that as a table for the march."""
+    """The dough of an oven: its formula less what yeast took before the oven, its isotherm on the desorption branch, and
+    that as a table for the march. `proved` is the yeast's work on the bench, None without yeast.
+    """
 
     formula: Formula
+    proved: Fermented | None
     isotherm: Isotherm
     table: BakeTable
 
@@ -78,13 +86,14 @@ class Baked:
 
     @property
     def core(self) -> Floats:
-        """Temperature [K] over time of the place that ends the bake coldest."""
+        """Temperature [K] over time of the place that warms last."""
         return np.asarray(self.march.temperature[:, self.core_cell])
 
     @property
     def core_cell(self) -> int:
-        """The cell that is coldest at the oven's exit."""
-        return int(np.argmin(self.march.temperature[self.out]))
+        """The cell that warms last: coldest in the mean over the oven. At the exit itself all wet crumb is at its boiling
+        point, and drier crumb near the rim may be a tenth of a kelvin colder than the centre."""
+        return int(np.argmin(self.march.temperature[: self.out + 1].mean(axis=0)))
 
     @property
     def exit_moisture(self) -> float:
@@ -103,9 +112,15 @@ def oven_of(product: Product) -> OvenSpec:
 
 def dough_of(product: Product) -> Dough:
     """The dough of the product's oven. Raises `HardtackError` when the file has no oven or no such formula."""
-    formula = formula_of(product, oven_of(product).formula)
+    name = oven_of(product).formula
+    mixed = formula_of(product, name)
+    spec = product.formulas[name]
+    proved = fermented(spec, mixed, leaveners_of(spec, mixed))
+    formula = fermented_out(mixed, proved)
+    less = formula.composition.dry_mass / mixed.composition.dry_mass
+    formula = replace(formula, moisture=mixed.moisture / less)
     iso = isotherm_of_formula(formula, "desorption")
-    return Dough(formula, iso, bake_table(iso))
+    return Dough(formula, proved, iso, bake_table(iso))
 
 
 def bake(
@@ -124,15 +139,19 @@ def bake(
     factors = factors or factors_of(oven)
     dough = dough or dough_of(product)
     formula = dough.formula
-    material, material_used = material_of(formula.composition, dough.table, product.kind, factors)
-    piece, dough_volume, size_used = _piece(product, oven, formula)
+    solids = solids_of(formula.composition)
+    opens, open_at = opening_span(solids, np.array([formula.moisture]))
+    opened = float(opens[0]), float(open_at[0])
+    material, material_used = material_of(
+        formula.composition, dough.table, product.kind, factors, opening=opened
+    )
+    piece, dough_volume, size_used = _piece(product, oven, dough)
     volume = _volume(product)
     end = baking_time(oven)
     times = np.linspace(0.0, end, IN_OVEN)
     if oven.cooling is not None:
         times = np.concatenate([times, end + np.linspace(0.0, oven.cooling.lasts.value, IN_COOLING)[1:]])
-    rising, hold = _rising(product, oven, formula, dough_volume)
-    solids = solids_of(formula.composition)
+    rising, hold, rising_used = _rising(product, oven, formula, dough_volume)
     ratio = dough_volume / volume
     growth = (np.array([0.0, end / 2]), np.array([ratio, 1.0]))
     for _ in range(PASSES):
@@ -163,7 +182,7 @@ def bake(
         baked_volume=volume,
         heat_law_to=dough.table.hottest,
         hold=hold,
-        used=(*formula.used, *size_used, *used_of(oven, product.piece.shape), *material_used),
+        used=(*formula.used, *size_used, *rising_used, *used_of(oven, product.piece.shape), *material_used),
     )
 
 
@@ -210,12 +229,15 @@ def _volume(product: Product) -> float:
     return area * across / {"slab": 1.0, "cylinder": 2.0, "sphere": 3.0}[product.piece.shape]
 
 
-def _piece(product: Product, oven: OvenSpec, formula: Formula) -> tuple[BakePiece, float, tuple[Used, ...]]:
+def _piece(product: Product, oven: OvenSpec, dough_made: Dough) -> tuple[BakePiece, float, tuple[Used, ...]]:
     """The piece on the baked grid, the volume of its dough [m3], and the sizes used."""
-    across = depth(product)
+    formula, across = dough_made.formula, depth(product)
     area = outer_area(product.piece, across)
     mass = oven.dough_mass.value
     used: list[Used] = []
+    T = oven.dough_temperature or Sourced(
+        DOUGH_TEMPERATURE, "K", "assumed", "no dough temperature given", written="30 °C"
+    )
     if oven.dough_thickness is not None:
         dough = area * oven.dough_thickness.value
         used.append(Used("thickness of the dough", oven.dough_thickness, True))
@@ -226,14 +248,14 @@ def _piece(product: Product, oven: OvenSpec, formula: Formula) -> tuple[BakePiec
         void = lookup("lift", "mixed-in air").values["void"]
         dough = mass / _dense(formula) / (1.0 - void.value)
         used.append(Used("air in the dough", void, False))
+        if dough_made.proved is not None:
+            dough += mass * dough_made.proved.in_cells * GAS_CONSTANT * T.value / STANDARD_PRESSURE
+            used.extend(dough_made.proved.used)
     if not mass / dough <= _dense(formula) * 1.05:
         raise HardtackError(
             f"a dough of {mass / dough:.0f} kg/m3 is denser than its ingredients ({_dense(formula):.0f} kg/m3)",
             "put dough mass, dough thickness and the face right",
         )
-    T = oven.dough_temperature or Sourced(
-        DOUGH_TEMPERATURE, "K", "assumed", "no dough temperature given", written="30 °C"
-    )
     used.append(Used("temperature of the dough", T, oven.dough_temperature is not None))
     piece = BakePiece(
         product.piece.shape, across, area, mass / (1.0 + formula.moisture), formula.moisture, T.value
@@ -248,14 +270,18 @@ def _dense(formula: Formula) -> float:
     return mixture({**shares, "water": wet}, MIDDLE / 2).density
 
 
-def _rising(product: Product, oven: OvenSpec, formula: Formula, dough_volume: float) -> tuple[Rising, str]:
+def _rising(
+    product: Product, oven: OvenSpec, formula: Formula, dough_volume: float
+) -> tuple[Rising, str, tuple[Used, ...]]:
     spec = product.formulas[oven.formula]
     leavens = leavens_of(spec, formula)
     dense = 1.0 / _dense(formula)
     gas = max(dough_volume / oven.dough_mass.value - dense, 1e-3 * dense)
     hold, words = hold_of(spec, formula, oven.sheets.value if oven.sheets else None)
-    rising = Rising(leavens, dense, gas, 1.0 / (1.0 + formula.moisture), hold, leavens.yeast > 0)
-    return rising, words
+    kept, used = kept_on_bench(spec.leavening)
+    dry, proofed = 1.0 / (1.0 + formula.moisture), leavens.yeast > 0
+    chemical = leavens.any_chemical and not proofed
+    return Rising(leavens, dense, gas, dry, hold, proofed, kept), words, used if chemical else ()
 
 
 def _growth(times: Floats, volume: Floats, ratio: float) -> tuple[Floats, Floats]:

@@ -37,7 +37,7 @@ Timing = Literal["too early", "in time", "too late", "no gas"]
 class Rising:
     """What the lift is computed from. Per kg of dough: volumes [m3] without gas and of gas at the start, water [kg] in
     X [k, n] through `dough_water` (kg dry per kg dough); `hold` gas per volume of gas-free dough; `proofed` whether the
-    gas at the start is yeast's.
+    gas at the start is yeast's; `kept` the share of the leaveners' gas of the bench that is still there.
     """
 
     leavens: Leavens
@@ -46,6 +46,7 @@ class Rising:
     dry: float
     hold: float
     proofed: bool
+    kept: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +54,8 @@ class Lift:
     """Over the bake [k]: share of the leavening's gas given so far, share of steam in the bubbles, mean setting, and
     volume over that of the dough. `rise` is the volume ratio when half of the piece has set, `final` at the end.
 
-    `early`, `useful` and `late` are shares of all gas the leavening gives: before the oven (yeast's gas in the cells of a
-    proofed dough is useful), while the piece was open, and after half of it had set. `leaked` is the share of the free volume that the walls could not hold, at the most.
+    `early`, `useful` and `late` are shares of all gas the leavening gives: lost before the oven (what is still in cells
+    and water of the dough is useful), while the piece was open, and after half of it had set. `leaked` is the share of the free volume that the walls could not hold, at the most.
     """
 
     given: Floats
@@ -88,9 +89,10 @@ def lift(
     """
     setting, opening = walls
     moles, before, split = _leavening(rising, times, T, weights)
-    early, proof = (0.0, before) if rising.proofed else (before, 0.0)
     y = np.minimum(a * saturation_pressure(T) / STANDARD_PRESSURE, MOST_STEAM)
-    free = _free_volume(rising, moles, T, y, X)
+    held, free = _free_volume(rising, before, moles, T, y, X)
+    proof = before if rising.proofed else float(held @ weights)
+    early = before - proof
     kept = np.minimum(free, rising.hold * rising.dense)
     follows = (1.0 - setting) * (1.0 - opening)
     open_share = (follows[1:] + follows[:-1]) / 2
@@ -164,23 +166,29 @@ def _groups(weights: Floats) -> list[slice]:
     return [slice(first, last) for first, last in pairwise(marks)]
 
 
-def _free_volume(rising: Rising, moles: Floats, T: Floats, y: Floats, X: Floats) -> Floats:
-    """Volume of the bubbles [k, n, m3 per kg of dough] if nothing leaked and nothing set.
+def _free_volume(
+    rising: Rising, before: float, moles: Floats, T: Floats, y: Floats, X: Floats
+) -> tuple[Floats, Floats]:
+    """Carbon dioxide held at the start [n, mol per kg of dough], and the volume of the bubbles [k, n, m3 per kg of dough]
+    if nothing leaked and nothing set.
 
-    Carbon dioxide parts between bubbles and water (Henry, pure water) as in `dough.gas.cells_and_water`; the gas at the
-    start is air, or the yeast's over saturated water.
+    Carbon dioxide parts between bubbles and water (Henry, pure water) as in `dough.gas.cells_and_water`. At the start
+    the bubbles have the dough's own volume: yeast's gas over saturated water, or air with what is kept of the gas
+    that came `before` the oven [mol per kg of dough]; more than saturates both is lost.
     """
     at = np.linspace(ZERO_CELSIUS, ZERO_CELSIUS + 100.0, 21)
     solubility = np.interp(T, at, [carbon_dioxide_solubility(float(t)) for t in at])
     dry_pressure = STANDARD_PRESSURE * (1.0 - y)
     full = rising.dry * X / MOLAR_MASS_WATER * solubility * dry_pressure / 1e5
     first = rising.gas * dry_pressure[0] / (GAS_CONSTANT * T[0])
-    carbon = moles + (first + full[0] if rising.proofed else 0.0)
-    air = np.zeros_like(moles) + (0.0 if rising.proofed else first)
+    most = first + full[0]
+    held = most if rising.proofed else np.minimum(rising.kept * before, most)
+    carbon = moles + held
+    air = np.zeros_like(moles) + first * (1.0 - held / most)
     # x (x + air) + full x = carbon (x + air), the positive root written without cancellation
     b = air + full - carbon
     root = np.sqrt(b * b + 4.0 * carbon * air)
     with np.errstate(invalid="ignore", divide="ignore"):
         small = np.where(b + root > 0, 2.0 * carbon * air / (b + root), 0.0)
     in_cells = np.where(b <= 0, (root - b) / 2.0, small)
-    return np.asarray((air + in_cells) * GAS_CONSTANT * T / dry_pressure)
+    return held, np.asarray((air + in_cells) * GAS_CONSTANT * T / dry_pressure)

@@ -91,9 +91,16 @@ def transport_row(kind: str | None) -> Row:
 
 
 def material_of(
-    composition: Composition, table: BakeTable, kind: str | None, factors: Factors | None = None
+    composition: Composition,
+    table: BakeTable,
+    kind: str | None,
+    factors: Factors | None = None,
+    opening: tuple[float, float] = (0.0, 1.0),
 ) -> tuple[BakeMaterial, tuple[Used, ...]]:
-    """What the march needs of a dough with this dry matter and isotherm table, and the numbers it leans on."""
+    """What the march needs of a dough with this dry matter and isotherm table, and the numbers it leans on.
+
+    Its pores open between the temperatures [K] of `opening`; from the start where none are given.
+    """
     factors = factors or Factors()
     dry = components(composition)
     solid = mixture(dry, MIDDLE)
@@ -117,6 +124,8 @@ def material_of(
         wet_from=row["wet_from"],
         liquid=row["liquid"],
         liquid_energy=row["E"],
+        opens=opening[0],
+        open=opening[1],
     )
     return material, _used(row, solid)
 

@@ -100,10 +100,11 @@ def opening(solids: Solids, T: Floats, X: Floats) -> Floats:
 
     Straight between the two temperatures of the shelf, raised by sugar and salt as setting is.
     """
-    row = lookup("setting", "opening")
-    plain = T - solute_rise(solids, X)
-    return np.asarray(
-        np.maximum.accumulate(
-            np.clip((plain - row["opens"]) / (row["open"] - row["opens"]), 0.0, 1.0), axis=0
-        )
-    )
+    opens, open_at = opening_span(solids, X)
+    return np.asarray(np.maximum.accumulate(np.clip((T - opens) / (open_at - opens), 0.0, 1.0), axis=0))
+
+
+def opening_span(solids: Solids, X: Floats) -> tuple[Floats, Floats]:
+    """Temperatures [K] between which pores open at moisture X [kg/kg dry]."""
+    row, rise = lookup("setting", "opening"), solute_rise(solids, X)
+    return row["opens"] + rise, row["open"] + rise

@@ -76,8 +76,8 @@ def lift_lines(baked: Baked) -> tuple[str, ...]:
         lines.append("No leavening gives gas; air, steam and the structure do what lift there is.")
     else:
         lines.append(
-            f"The leavening's gas comes {lift.timing}: {lift.early:.0%} before the oven, {lift.useful:.0%} while the "
-            f"piece can follow, {lift.late:.0%} after half of it has set."
+            f"The leavening's gas comes {lift.timing}: {lift.early:.0%} is lost before the oven, {lift.useful:.0%} comes while "
+            f"the piece can follow, {lift.late:.0%} after half of it has set."
         )
     ratio = baked.baked_volume / baked.dough_volume
     apart = abs(lift.final / ratio - 1.0)
@@ -112,7 +112,7 @@ def advice(baked: Baked) -> tuple[str, ...]:
     sheets = oven.sheets.value if oven.sheets else 1.0
     if (lift.timing == "no gas" or sheets > 2) and at_set > STEAM_MATTERS and hottest < steam:
         said.append(
-            f"Steam must lift this piece, and the oven reaches {celsius(hottest):.0f} °C: steam lift wants a wet dough and "
+            f"Steam must lift this piece, and the oven reaches {degrees(hottest)}: steam lift wants a wet dough and "
             f"{celsius(steam):.0f} °C / 450 °F or more; cooler, the steam leaves without lifting (common practice, no source)."
         )
     if lift.soda_split > 0.02:
@@ -129,10 +129,10 @@ def colour_lines(baked: Baked) -> tuple[str, ...]:
     L, dE = float(colour.lightness[-1]), float(colour.difference[-1])
     rule = "has passed" if colour.browned else "has not passed"
     return (
-        f"Upper surface at most {celsius(colour.hottest):.0f} °C: it {rule} the {celsius(colour.rule):.0f} °C / 300 °F that a "
+        f"Upper surface at most {degrees(colour.hottest)}: it {rule} the {celsius(colour.rule):.0f} °C / 300 °F that a "
         "well-browned bread crust has passed; thin crackers colour lower (common practice, no source).",
         f"By published kinetics: lightness L* {L:.0f} of 85 (Purlis and Salvadori 2009), colour difference {dE:.0f} of 52 at "
-        f"the most (Zanoni et al. 1995, dry crumb at 140 to 250 °C; by it 20 min at 140 °C already give 17). The two and the "
+        f"the most (Zanoni et al. 1995, dry crumb at 140 to 250 °C, 284 to 482 °F; by it 20 min at 140 °C, 284 °F, already give 17). The two and the "
         "rule need not agree: calibrate with your own colour.",
     )
 
@@ -146,7 +146,7 @@ def cooling_lines(baked: Baked) -> tuple[str, ...]:
     when = (
         f"The piece is below {to} everywhere after {end.cool_after / 60:.0f} min of cooling: pack from then on"
         if end.cool_after is not None
-        else f"The piece is not below {to} at the end of the cooling ({celsius(end.centre):.0f} °C): packed now it sweats; cool longer"
+        else f"The piece is not below {to} at the end of the cooling ({degrees(end.centre)}): packed now it sweats; cool longer"
     )
     lines = [f"{when} ({end.rule.source.citation})."]
     change = f"{100 * abs(baked.cooling_loss):.1f} % of the dough's weight"
@@ -170,7 +170,7 @@ def caution_lines(baked: Baked) -> tuple[str, ...]:
     ]
     if baked.heat_law_to < 373.15:
         lines.append(
-            f"The isotherm's heat law reaches {celsius(baked.heat_law_to):.0f} °C; hotter, activities are read as there: the "
+            f"The isotherm's heat law reaches {degrees(baked.heat_law_to)}; hotter, activities are read as there: the "
             "driest rim is uncertain, the crumb is not."
         )
     lines.append(
@@ -186,7 +186,7 @@ def _killed(found: Lethality) -> str:
     at = f" (tested at activity {row['a']:.2f})" if "a" in row.values else ""
     return (
         f"{row.name}: {min(found.held, 99.0):.1f} tenfold reductions at the coldest place, counting nothing above "
-        f"{celsius(row['hottest']):.0f} °C, the hottest tested{at}; the place went through activities {low:.2f} to {high:.2f}. "
+        f"{degrees(row['hottest'])}, the hottest tested{at}; the place went through activities {low:.2f} to {high:.2f}. "
         f"({row.source.citation}.)"
     )
 

@@ -167,10 +167,9 @@ def _ends(
 def _cooling(cooling: CoolingSpec, shape: Shape) -> Spell:
     T = cooling.temperature.value if cooling.temperature else ROOM
     humidity = cooling.humidity.value if cooling.humidity else ROOM_HUMIDITY
-    if isinstance(cooling.convection, Sourced):
-        h = cooling.convection.value
-    else:
-        h = lookup("oven transfer", cooling.convection or "room air")["h"]
-    air = EndAir(T, humidity * float(saturation_pressure(T)), h, T, 0.0, T, 0.0, 1.0)
+    given = cooling.convection
+    row = lookup("oven transfer", "room air" if given is None or isinstance(given, Sourced) else given)
+    h = given.value if isinstance(given, Sourced) else row["h"]
+    air = EndAir(T, humidity * float(saturation_pressure(T)), h, T, row["emissivity"], T, 0.0, 1.0)
     ends = (air if shape == "slab" else SHUT), air
     return Spell(cooling.lasts.value, ends, ends)

@@ -14,7 +14,7 @@ from hardtack.pictures import style
 from hardtack.pictures.placing import spread
 from hardtack.pictures.style import Spec
 from hardtack.states import Floats
-from hardtack.units import celsius
+from hardtack.units import celsius, degrees
 from hardtack.version import VERSION
 
 NAMES_WIDTH = 150.0
@@ -68,7 +68,7 @@ def description(baked: Baked) -> str:
         "less than half sets" if lift.set_at is None else f"half has set after {lift.set_at / 60:.1f} minutes"
     )
     return (
-        f"{headline(baked)} The upper surface reaches {celsius(baked.colour.hottest):.0f} °C; {set_words}, when "
+        f"{headline(baked)} The upper surface reaches {degrees(baked.colour.hottest)}; {set_words}, when "
         f"{100 * lift.useful + 100 * lift.early:.0f} percent of the leavening's gas has come. When packed the centre holds "
         f"{100 * (end.surface + end.difference):.1f} percent moisture and the surface {100 * end.surface:.1f} percent."
     )

@@ -6,6 +6,10 @@ psi = -ln(1 - y) (Stefan flow), continued straight from y = 1 - eps: that stands
 small over-pressure. Vapour carries hv(T) = cw (T - 0 degC) + latent heat, liquid carries cw (T - 0 degC), so latent
 heat needs no source term: evaporating here and condensing there comes out of the enthalpy that the vapour carries.
 
+As long as pores are closed, vapour condenses on the colder wall of its cell and as much liquid creeps back through the
+membrane: the latent heat goes all the way, the water does not. `OPENED` says how far a place has opened, by the hottest
+it has been before this step.
+
 One step solves, per stage, (C/(gamma h) + L) w = rhs in w = (moisture, temperature), 2 x 2 blocks along the cells. What
 passes through each face is then taken from the solution, and the state is moved by face transfers: what leaves one cell
 enters the next, whatever the solve's round-off, and the transfers of the two outer faces are the audit's inflow. Sums
@@ -25,7 +29,7 @@ from hardtack.water.air import latent_heat, saturation_pressure
 # rows of cells: given, then scratch
 DRY, VOLUME, R_LEFT, R_RIGHT = range(4)
 X, T, PSI, PSI_X, PSI_T, COND, COND_X, COND_T, VAP, VAP_X, VAP_T, LIQ, LIQ_T, HV, HV_T = range(4, 19)
-S_W, S_T, CELL_ROWS = 19, 20, 21
+S_W, S_T, OPENED, NOW, NOW_T, CELL_ROWS = 19, 20, 21, 22, 23, 24
 # rows of faces: flux of water and heat, their rates of change, and their derivatives by X and T of either cell
 W, Q, W_RATE, Q_RATE, WXL, WTL, QXL, QTL, WXR, WTR, QXR, QTR, S_WATER, S_HEAT, SUM_W, SUM_Q, FACE_ROWS = (
     range(17)
@@ -35,7 +39,7 @@ CP, CW, SOLID_VOLUME, WATER_VOLUME, K_AIR, VAPOUR, LIQUID, E_LIQUID, X_HALF, INT
     range(12)
 )
 K_SOLID, K_WATER, PRESSURE, EPS, INNER_POWER, AREA_POWER, AREA, LEWIS = 12, 15, 18, 19, 20, 21, 22, 23
-WET_PATH, X_WET = 24, 25
+WET_PATH, X_WET, OPENS, PER_OPEN = 24, 25, 26, 27
 # air at one end; the second end's follow the first's, then the piece's volume over that of the grid
 AIR, PSI_AIR, H, WALL, EMISSIVITY, H_CONTACT, CONTACT, OPEN, PER_END = range(9)
 STRETCH, ENV_SIZE = 2 * PER_END, 2 * PER_END + 1
@@ -105,6 +109,12 @@ def _passage(x, t, density, material):
 
 
 @_compiled
+def _ramp(t, material):
+    """How far pores are open at t [K]: straight over the temperatures of opening."""
+    return min(max((t - material[OPENS]) * material[PER_OPEN], 0.0), 1.0)
+
+
+@_compiled
 def _fill(M, E, stretch, cells, material, curves, slopes):
     """Potentials and conductivities of every cell at state M, E; their derivatives too if `slopes`. False: no state."""
     n = M.size
@@ -131,7 +141,10 @@ def _fill(M, E, stretch, cells, material, curves, slopes):
         latent = _latent(t)
         cells[COND, i], cells[VAP, i], cells[LIQ, i] = k, vapour, liquid
         cells[HV, i] = material[CW] * (t - ZERO) + latent
+        opened = _ramp(t, material)
+        cells[NOW, i] = max(cells[OPENED, i], opened)
         if slopes:
+            cells[NOW_T, i] = material[PER_OPEN] if cells[OPENED, i] < opened < 1.0 else 0.0
             rise = (_psat(t + D_T) / material[PRESSURE] - p) / D_T
             cells[PSI_X, i], cells[PSI_T, i] = psi_y * a_x * p, psi_y * (a * rise + a_t * p)
             k_t, vapour_t = _passage(x, t + D_T, density, material)
@@ -186,7 +199,9 @@ def _fluxes(cells, faces, env, material, slopes):
         wv, wl = vapour * dpsi, liquid * dx
         hv = 0.5 * (cells[HV, a] + cells[HV, b])
         hl = cw * (0.5 * (cells[T, a] + cells[T, b]) - ZERO)
-        faces[W, f], faces[Q, f] = wv + wl, heat * dt + hv * wv + hl * wl
+        goes = 0.5 * (cells[NOW, a] + cells[NOW, b])
+        hv -= (1.0 - goes) * hl  # what creeps back is liquid of the same temperature
+        faces[W, f], faces[Q, f] = goes * wv + wl, heat * dt + hv * wv + hl * wl
         if slopes:
             for side in range(2):
                 i, r, sign = (a, ra, 1.0) if side == 0 else (b, rb, -1.0)
@@ -197,11 +212,12 @@ def _fluxes(cells, faces, env, material, slopes):
                 wv_t = sign * vapour * cells[PSI_T, i] + by_vapour * cells[VAP_T, i]
                 wl_x, wl_t = sign * liquid, by_liquid * cells[LIQ_T, i]
                 o = WXL if side == 0 else WXR
-                faces[o, f], faces[o + 1, f] = wv_x + wl_x, wv_t + wl_t
+                by_opening = 0.5 * cells[NOW_T, i] * wv
+                faces[o, f], faces[o + 1, f] = goes * wv_x + wl_x, goes * wv_t + by_opening + wl_t
                 faces[o + 2, f] = by_k * cells[COND_X, i] + hv * wv_x + hl * wl_x
                 faces[o + 3, f] = (
-                    sign * heat + by_k * cells[COND_T, i] + hv * wv_t + 0.5 * cells[HV_T, i] * wv
-                    + hl * wl_t + 0.5 * cw * wl
+                    sign * heat + by_k * cells[COND_T, i] + hv * wv_t
+                    + 0.5 * (cells[HV_T, i] - (1.0 - goes) * cw) * wv + hl * (wl_t + by_opening) + 0.5 * cw * wl
                 )  # fmt: skip
     for e in range(2):
         i, f, sign = (0, 0, -1.0) if e == 0 else (n - 1, n, 1.0)
@@ -402,6 +418,14 @@ def _move(state, faces, inflow):
 
 
 @_compiled
+def _open(state, cells, material):
+    """Keep how far every place has opened after a step: pores do not close again."""
+    for i in range(state.shape[1]):
+        t = ZERO + state[1, i] / (cells[DRY, i] * material[CP] + state[0, i] * material[CW])
+        cells[OPENED, i] = max(cells[OPENED, i], _ramp(t, material))
+
+
+@_compiled
 def _keep(o, state, env, cells, material, curves, inflow, kept):
     """Write output o: moisture, temperature, activity of every cell, temperature of the two surfaces, inflow."""
     moisture, temperature, activity, surface, entered = kept
@@ -441,6 +465,7 @@ def bake_kernel(state, times, inflow, work, material, curves, air, scheme, limit
     cells, faces, env = work[0], work[1], work[5]
     t, h, order, steps, attempts, piece = times[0], FIRST, scheme[8], 0, 0, 0
     _at(air, 0, t, env)
+    _open(state, cells, material)
     for o in range(times.size):
         while t < times[o]:
             while piece < edges.size - 2 and t >= edges[piece + 1]:
@@ -466,6 +491,7 @@ def bake_kernel(state, times, inflow, work, material, curves, air, scheme, limit
                     return STUCK, o, steps, attempts
                 continue
             _move(state, faces, inflow)
+            _open(state, cells, material)
             steps += 1
             t = stop_at if step == room else t + step
             h = step * grow if step >= 0.999 * h else max(h, step * grow)

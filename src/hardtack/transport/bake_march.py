@@ -59,6 +59,9 @@ class BakeMaterial:
     wet_from: float
     liquid: float
     liquid_energy: float
+    opens: float = 0.0
+    open: float = 1.0
+    """Temperatures [K] between which pores open: before, vapour carries heat through them but no water."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +156,7 @@ def bake_march(
     n = cells_across
     faces = graded_faces(0.0, piece.thickness, n, first=piece.shape == "slab", last=True)
     cut = cells(piece.shape, faces, piece.area, piece.thickness)
-    grid = np.zeros((21, n + 1))
+    grid = np.zeros((24, n + 1))  # CELL_ROWS of the kernel, which is imported only to run
     dry = piece.dry_mass * cut.volume / cut.volume.sum()
     grid[0, :n], grid[1, :n], grid[2, :n], grid[3, :n] = dry, cut.volume, cut.r_minus, cut.r_plus
     X = np.full(n, piece.moisture) if moisture is None else moisture
@@ -301,6 +304,7 @@ def _constants(material: BakeMaterial, piece: BakePiece, eps: float, pressure: f
             material.conductivity_air, material.dry_path * free, material.liquid, material.liquid_energy, table.X_half, table.intervals, COLDEST,
             SPACING, *material.conductivity_solid, *material.conductivity_water, pressure, eps,
             *_POWERS[piece.shape], piece.area, LEWIS, material.wet_path * free, material.wet_from,
+            material.opens, 1.0 / (material.open - material.opens),
         ]
     )  # fmt: skip
 
