@@ -94,6 +94,17 @@ def _days(last: float, title: str = "") -> Spec:
     return style.at("day", style.scale(0.0, last, (0.0, style.VIEW_WIDTH)), axis)
 
 
+def _level(at: float, last: float, x: Spec, y: Spec) -> Spec:
+    """A dashed line at a height, from packing to the last day."""
+    return style.layer(
+        [{"day": 0.0, "day2": last, "y": at}],
+        "rule",
+        {"x": x, "x2": {"field": "day2"}, "y": y},
+        color=style.LINE,
+        strokeDash=style.LIMIT_DASH,
+    )
+
+
 def _upright(
     field: str, top: float, height: float, title: str, *, percent: bool, bottom: float = 0.0
 ) -> Spec:
@@ -135,16 +146,7 @@ def _good(sure: Certainty, last: float) -> Spec:
     y = _upright("y", 1.0, GOOD, "packs still good", percent=True)
     rows = _band_rows(sure.good_days, sure.good_low, sure.good_median, sure.good_high)
     layers = _banded(rows, x, y, style.WATER)
-    level = [{"day": 0.0, "day2": last, "y": sure.share}]
-    layers.append(
-        style.layer(
-            level,
-            "rule",
-            {"x": x, "x2": {"field": "day2"}, "y": y},
-            color=style.LINE,
-            strokeDash=style.LIMIT_DASH,
-        )
-    )
+    layers.append(_level(sure.share, last, x, y))
     if sure.day is not None and sure.day <= last:
         drop = [{"day": sure.day, "y": 0.0, "y2": sure.share}]
         at = [{"day": sure.day, "y": sure.share}]
@@ -261,16 +263,7 @@ def _courses(sure: Certainty, bands: Sequence[Band], last: float, title: str, pe
         )
     layers += _texts(_apart(names, bottom, top), x, y, align="left", dx=8, dy=-10, fontWeight="bold")
     if percent:
-        level = [{"day": 0.0, "day2": last, "y": 1.0}]
-        layers.append(
-            style.layer(
-                level,
-                "rule",
-                {"x": x, "x2": {"field": "day2"}, "y": y},
-                color=style.LINE,
-                strokeDash=style.LIMIT_DASH,
-            )
-        )
+        layers.append(_level(1.0, last, x, y))
     return {"width": style.VIEW_WIDTH, "height": COURSE, "layer": layers}
 
 
