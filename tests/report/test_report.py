@@ -22,8 +22,9 @@ from hardtack.evidence import run_evidence
 from hardtack.keeping import keep
 from hardtack.keeping.sentences import moment
 from hardtack.pictures import KINDS
-from hardtack.product import load, loads
+from hardtack.product import load, loads, starter
 from hardtack.report import Report, keeping_report, write_report
+from hardtack.report.decision import Wanted, decision
 from hardtack.report.html import html
 from hardtack.report.model import Bullets, Number, Paragraph
 from hardtack.report.pdf import pdf
@@ -340,6 +341,38 @@ def test_the_command_writes_every_form_from_one_run(
     page = outs[1].read_text("utf-8")
     assert "<h1>Release file 7</h1>" in page
     assert "A. N. Author" in page
+
+
+def test_what_was_asked_beside_the_answer_stands_in_every_form() -> None:
+    product = loads(starter("cracker"))
+    shares: list[float] = []
+    known = decision(product, Wanted(share=0.7, confidence=0.7, days=100.0), shares.append)
+    assert shares == sorted(shares)
+    report = keeping_report(product, made_on=DAY, known=known)
+    assert known.certainty is not None
+    assert known.measure_next is not None
+    assert known.remedies is not None
+    titles = [section.title for section in report.sections]
+    asked = [
+        "How sure: 70% of the packs, 70% confidence",
+        "What to measure next",
+        "Remedies: what gives 100 days",
+        "Specification lines for 100 days",
+    ]
+    assert [title for title in titles if title in asked] == asked
+    words = " ".join(_read(html(report)).words)
+    read_back = "".join(_read_back(pdf(report)).split())
+    lines = [one.setting.specification for one in known.remedies.sufficient]
+    assert lines
+    for said in (known.certainty.sentence, known.measure_next.sentence, known.remedies.sentence, *lines):
+        assert " ".join(said.split()) in words
+        assert "".join(said.split()) in read_back
+    assert "no confidence is put on the date" not in words
+    book = openpyxl.load_workbook(io.BytesIO(xlsx(report)))
+    for name in ("First failures", "Measurements", "Variance", "Remedies", "Remedy lines", "Certainty data"):
+        assert name in book.sheetnames
+    plain = {section.title for section in keeping_report(product, made_on=DAY).sections}
+    assert not plain & set(asked)
 
 
 def test_a_notebook_shows_the_sentence_and_the_pictures() -> None:

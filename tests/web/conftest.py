@@ -59,12 +59,16 @@ class Client(requests.Session):
 
 @contextmanager
 def serving(
-    ledger: Engine, address: str = "127.0.0.1", known_as: tuple[str, ...] = (), token: str = ""
+    ledger: Engine,
+    address: str = "127.0.0.1",
+    known_as: tuple[str, ...] = (),
+    token: str = "",
+    sweeps: Path | None = None,
 ) -> Iterator[Client]:
     """A server over a ledger, in this process."""
     listening = socket.create_server(("127.0.0.1", 0))
     port = listening.getsockname()[1]
-    app = create_app(ledger, door(address, port, known_as, token))
+    app = create_app(ledger, door(address, port, known_as, token), sweeps)
     server = uvicorn.Server(uvicorn.Config(app, log_level="warning", ws="none", lifespan="on"))
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
     thread.start()

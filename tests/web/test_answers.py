@@ -13,12 +13,18 @@ from pathlib import Path
 import pytest
 
 from hardtack.errors import HardtackError
+from hardtack.keeping.bought_told import complaint_sections, remedies_sections, tradeoff_sections
+from hardtack.keeping.complaint import complaint
 from hardtack.keeping.dough_report import dough_report
 from hardtack.keeping.dough_sections import dough_sections
 from hardtack.keeping.dough_words import bench_words, heat_words, oven_words, proof_words
+from hardtack.keeping.remedies import remedies
+from hardtack.keeping.tradeoff import tradeoff
 from hardtack.oven.storage import baked_once
 from hardtack.oven.told import bake_sections
-from hardtack.product import load
+from hardtack.product import load, loads
+from hardtack.product.found_spec import loads_found
+from hardtack.states import Section
 from hardtack.web import work
 from tests.web.conftest import Bench, Client
 
@@ -218,3 +224,88 @@ def test_fifty_people_are_answered_while_someone_waits_for_where(bench: Bench, c
         f"50 at once beside long work ({state}): median {statistics.median(times):.2f} s, slowest {max(times):.2f} s"
     )
     assert state in ("running", "waiting", "done")
+
+
+def worked_out(bench: Bench, slug: str, **given: str) -> str:
+    """A long page's whole text, after its work came to the end."""
+    address = f"{bench.root}/long/{slug}"
+    begun = bench.client.post(address, data=given)
+    assert begun.status_code == 303, begun.text
+    at = str(begun.headers["location"])
+    query = at.partition("?")[2]
+    until(lambda: bench.client.get(f"{address}?{query}").json()["state"] in ("done", "failed"))
+    return bench.client.get(at).text
+
+
+def all_said(page: str, sections: tuple[Section, ...]) -> None:
+    said = words(page)
+    assert sections
+    for section in sections:
+        for line in (*section.lines, *section.below, *(cell for row in section.rows for cell in row)):
+            assert plain(line) in said, section.title
+
+
+def test_remedies_are_worked_out_and_their_lines_stand_in_the_report(bench: Bench) -> None:
+    early = bench.client.get(f"{bench.root}/report/html", params={"days": "100"})
+    assert early.status_code == 422
+    assert "has not been worked out yet" in early.text
+    page = worked_out(bench, "remedies", days="100")
+    answer = remedies(loads(bench.text), 100.0)
+    all_said(page, remedies_sections(answer))
+    links = re.findall(r'href="([^"]*/report/[^"]*)"', page)
+    assert len(links) == 3
+    report = words(bench.client.get(unescape(links[0])).text)
+    assert "Specification lines for 100 days" in report
+    for one in answer.sufficient:
+        assert plain(one.setting.specification) in report
+    plain_report = words(bench.client.get(f"{bench.root}/report/html").text)
+    assert "for 100 days" not in plain_report
+
+
+def test_days_that_say_nothing_are_told_beside_the_form(bench: Bench) -> None:
+    assert "no days are wanted yet" in words(worked_out(bench, "remedies", days=""))
+    assert "to mend" in words(worked_out(bench, "remedies", days="many"))
+    assert "at most 1095 days" in words(worked_out(bench, "remedies", days="9999"))
+
+
+def test_a_trade_off_runs_over_the_inputs_chosen(bench: Bench) -> None:
+    page = bench.page("tradeoff")
+    offered = re.findall(r"<option[^>]*>([^<]*)</option>", page)
+    assert offered[0] == "cracker: moisture"
+    given = {"a": "cracker: moisture", "b": "pack: area", "days": "90"}
+    answer = tradeoff(loads(bench.text), "cracker: moisture", "pack: area", days=90.0)
+    all_said(worked_out(bench, "tradeoff", **given), tradeoff_sections(answer))
+    assert "begin with the lower" in words(
+        worked_out(bench, "tradeoff", **given, **{"a from": "4 %wb", "a to": "2 %wb"})
+    )
+
+
+def test_a_complaint_is_weighed_from_its_fields_and_from_its_file(bench: Bench) -> None:
+    text = "hardtack complaint: 1\nday: 40 days\nfound: [{layer: cracker, moisture: 5.9 ± 0.2 %wb}]\nseen: [soft]\n"
+    sections = complaint_sections(complaint(loads(bench.text), loads_found(text)))
+    fields = {"day": "40 days", "layer": "cracker", "moisture": "5.9 ± 0.2 %wb", "seen": "soft"}
+    all_said(worked_out(bench, "complaint", leg="the one of that day", **fields), sections)
+    all_said(worked_out(bench, "complaint", file=text), sections)
+    assert "is missing" in words(worked_out(bench, "complaint", moisture="5 %wb"))
+    wrong = words(worked_out(bench, "complaint", **{**fields, "seen": 'sof"t: {x'}))
+    assert "is no word for what is seen" in wrong
+    assert "line 1" not in wrong
+
+
+def test_certainty_and_what_to_measure_next_come_to_their_end_and_into_the_report(bench: Bench) -> None:
+    page = worked_out(bench, "certainty", share="70 %", confidence="70 %")
+    assert "With 70% confidence, at least 70% of the packs" in words(page)
+    assert "What fails first, in what share of the samples" in words(page)
+    report = unescape(re.findall(r'href="([^"]*/report/html[^"]*)"', page)[0])
+    first = words(bench.client.get(report).text)
+    assert "How sure: 70% of the packs, 70% confidence" in first
+    assert "no confidence is put on the date" not in first
+    assert "What to measure next" not in first
+    following = words(worked_out(bench, "measure-next", share="70 %", confidence="70 %"))
+    assert "Measurements, by the days they would firm the stated date up" in following
+    assert "What to measure next" in words(bench.client.get(report).text)
+    assert "1 thing to mend" in words(worked_out(bench, "certainty", share="170 %"))
+    usual = worked_out(bench, "certainty", share="90 %", confidence="80 %")
+    assert bench.page("certainty") == usual  # what is usual is the same question as none
+    link = unescape(re.findall(r'href="([^"]*/report/html[^"]*)"', usual)[0])
+    assert "How sure: 90% of the packs, 80% confidence" in words(bench.client.get(link).text)

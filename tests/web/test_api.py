@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+import time
 from pathlib import Path
 
 import pytest
@@ -19,6 +20,9 @@ from hardtack.keeping import keep
 from hardtack.keeping.as_json import statement_json
 from hardtack.keeping.dough_as_json import dough_json
 from hardtack.keeping.dough_report import dough_report
+from hardtack.keeping.remedies import remedies
+from hardtack.keeping.remedies_as_json import remedies_json
+from hardtack.keeping.tradeoff import tradeoff, tradeoff_json
 from hardtack.ledger import change, start_product
 from hardtack.oven.as_json import bake_json
 from hardtack.oven.baking import bake
@@ -128,6 +132,36 @@ def test_dough_bake_and_report_are_those_of_the_command_line(client: Client) -> 
         assert answer.status_code == 200
         assert answer.content.lower().startswith(begins.lower())
     assert client.get(f"{where}/report/exe").status_code == 422
+
+
+def test_long_answers_are_those_of_the_command_line(bench: Bench) -> None:
+    known, root = loads(bench.text), f"{API}/products/{bench.id}"
+
+    def ended(address: str, **params: str) -> dict[str, object]:
+        end = time.monotonic() + 240
+        while (answer := bench.client.get(f"{root}/{address}", params=params)).status_code == 202:
+            assert set(answer.json()) == {"state", "share", "before"}
+            assert time.monotonic() < end
+            time.sleep(0.2)
+        assert answer.status_code == 200, answer.text
+        found: dict[str, object] = answer.json()
+        return found
+
+    expected = json.loads(json.dumps(remedies_json(remedies(known, 90.0))))
+    assert ended("remedies", days="90") == expected
+    answer = tradeoff(known, "cracker: moisture", "pack: area", days=90.0)
+    map_of = ended("tradeoff", a="cracker: moisture", b="pack: area", days="90")
+    assert map_of == json.loads(json.dumps(tradeoff_json(answer)))
+    report = bench.client.get(f"{root}/report/html", params={"days": "90"})
+    assert "Specification lines for 90 days" in report.text
+    assert bench.client.get(f"{root}/report/html", params={"days": "91"}).status_code == 422
+    assert bench.client.get(f"{root}/remedies").status_code == 422
+    refused = bench.client.post(f"{root}/complaint", json={"found": "day: 3"})
+    while refused.status_code == 202:
+        time.sleep(0.1)
+        refused = bench.client.post(f"{root}/complaint", json={"found": "day: 3"})
+    assert refused.status_code == 422
+    assert "'hardtack complaint' is missing" in refused.json()["problems"][0]["what"]
 
 
 def test_two_products_side_by_side(bench: Bench, client: Client, ledger: Engine) -> None:

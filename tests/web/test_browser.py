@@ -177,6 +177,63 @@ def test_where_shows_how_far_it_is_goes_on_without_a_watcher_and_ends_with_a_pic
     drawn(tab)
 
 
+def worked_out(tab: Page) -> None:
+    """Begin long work and wait for its end."""
+    tab.get_by_role("button", name="work it out").click()
+    expect(tab.locator("main figure")).to_be_visible(timeout=240_000)
+    drawn(tab)
+
+
+def test_from_the_statement_to_remedies_to_a_report_with_their_lines(tab: Page) -> None:
+    product = begin(tab)
+    tab.goto(f"{product}/statement")
+    tab.get_by_role("link", name="Remedies", exact=True).click()
+    tab.get_by_label("days wanted, from packing").fill("110")
+    worked_out(tab)
+    expect(tab.get_by_role("heading", name="Each of these alone gives 110 days")).to_be_visible()
+    expect(tab.get_by_label("days wanted, from packing")).to_have_value("110")
+    found: list[tuple[str, str, str]] = []
+    look(tab, tab.url, found)
+    assert found == [], found
+    line = tab.get_by_role("region", name="Specification lines").locator("li").first.inner_text()
+    with tab.expect_download() as taken:
+        tab.get_by_role("link", name="PDF").click()
+    assert taken.value.suggested_filename.endswith(".pdf")
+    tab.get_by_role("link", name="read", exact=True).click()
+    expect(tab.get_by_role("heading", name="Specification lines for 110 days")).to_be_visible()
+    expect(tab.locator("body")).to_contain_text(line)
+
+
+def test_certainty_comes_to_its_end_with_a_picture_and_numbers(tab: Page) -> None:
+    product = begin(tab, "biscuit")
+    tab.goto(f"{product}/certainty")
+    tab.get_by_label("share of the packs still good").fill("70 %")
+    worked_out(tab)
+    expect(tab.locator(".sentence").first).to_contain_text("With 80% confidence, at least 70% of the packs")
+    found: list[tuple[str, str, str]] = []
+    look(tab, tab.url, found)
+    assert found == [], found
+
+
+def test_a_trade_off_and_a_complaint_are_worked_out_accessibly(tab: Page) -> None:
+    product = begin(tab)
+    found: list[tuple[str, str, str]] = []
+    tab.goto(f"{product}/tradeoff")
+    tab.get_by_label("across").select_option("pack: area")
+    tab.get_by_label("days wanted, if any").fill("90")
+    worked_out(tab)
+    look(tab, tab.url, found)
+    tab.goto(f"{product}/complaint")
+    tab.get_by_label("found how long after packing").fill("40 days")
+    tab.get_by_label("its moisture").fill("5.9 ± 0.2 %wb")
+    worked_out(tab)
+    expect(tab.locator("main")).to_contain_text("The likeliest cause")
+    look(tab, tab.url, found)
+    tab.goto("/sweeps")
+    expect(tab.locator("main")).to_contain_text("hardtack serve --sweeps FOLDER")
+    assert found == [], found
+
+
 def test_long_work_is_stopped_by_its_button(tab: Page) -> None:
     product = begin(tab)
     tab.goto(f"{product}/pack")
@@ -273,7 +330,8 @@ def test_no_accessibility_violation_and_nothing_wider_than_the_screen(chromium: 
     tab.get_by_label("mass", exact=True).fill("heavy")  # pages with something to mend count as well
     kept(tab)
     addresses = [f"{product}/{name}" for name in PAGES] + [
-        f"{product}/why/used/0", f"{product}/why/failure/0", "/", "/reference", "/reference?word=cracker", "/api",
+        f"{product}/why/used/0", f"{product}/why/failure/0", "/", "/sweeps", "/reference", "/reference?word=cracker",
+        "/api",
     ]  # fmt: skip
     found: list[tuple[str, str, str]] = []
     for address in addresses:
@@ -324,6 +382,16 @@ def test_without_scripts_every_picture_and_flow_is_there(chromium: Browser, site
     box = image.bounding_box()
     assert box is not None
     assert box["width"] > 200
+    tab.goto(f"{product}/remedies")
+    tab.get_by_label("days wanted, from packing").fill("85")
+    tab.get_by_role("button", name="work it out").click()
+    for _ in range(400):  # as a person does: look again
+        if not tab.get_by_role("button", name="stop it").count():
+            break
+        tab.wait_for_timeout(300)
+        tab.reload()
+    expect(tab.locator("main figure img")).to_be_visible()
+    expect(tab.get_by_role("heading", name="Each of these alone gives 85 days")).to_be_visible()
     context.close()
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 from cyclopts import Parameter
 
-from hardtack.cli.given import share_of
+from hardtack.cli.given import part_of
 from hardtack.errors import HardtackError
 
 if TYPE_CHECKING:
@@ -54,7 +54,7 @@ def certainty(
     from hardtack.keeping.certainty import certainty as certainty_of
     from hardtack.product import load
 
-    wanted = _part(share, "--share"), _part(confidence, "--confidence")
+    wanted = part_of(share, "--share"), part_of(confidence, "--confidence")
     if picture is not None:
         _check(picture)
     with progress("Following samples") as step:
@@ -111,7 +111,7 @@ def measure_next(
     from hardtack.keeping.measure_next import measure_next as next_of
     from hardtack.product import load
 
-    wanted = _part(share, "--share"), _part(confidence, "--confidence")
+    wanted = part_of(share, "--share"), part_of(confidence, "--confidence")
     if picture is not None:
         _check(picture)
     with progress("Weighing measurements") as step:
@@ -146,17 +146,6 @@ def _check(picture: Path) -> None:
     check_folder(picture)
 
 
-def _part(text: str, flag: str) -> float:
-    """A share of the whole, as 90 % or as 0.9: here the two cannot be mistaken for one another."""
-    try:
-        number = float(text)
-    except ValueError:
-        return share_of(text, flag)
-    if not 0.0 < number < 1.0:
-        raise HardtackError(f"{flag}: {text} is no part of the whole", "say such as '90 %' or 0.9")
-    return number
-
-
 def _seed(seed: int) -> int:
     if seed < 0:
         raise HardtackError(f"a seed of {seed}", "give a whole number from 0 up")
@@ -165,80 +154,28 @@ def _seed(seed: int) -> int:
 
 def show_certainty(sure: Certainty) -> None:
     """The answer for a person."""
-    from rich.table import Table
     from rich.text import Text
 
-    from hardtack.cli.show import console, indented, show_section
-    from hardtack.keeping.certainty_words import error_words, first_words, range_words
+    from hardtack.cli.show import console, indented, show_section, show_sections
+    from hardtack.keeping.certainty_words import error_words, range_words
+    from hardtack.keeping.sure_told import certainty_sections
 
     out = console()
     out.print(Text(sure.sentence, style="bold"))
     out.print(Text(indented(out, range_words(sure))))
     out.print(Text(indented(out, error_words(sure))))
-    show_section(
-        out,
-        "What fails first, in what share of the samples",
-        [f"{first_words(one)}: {one.share:.0%}" for one in sure.first],
-    )
-    for spread, title in (
-        ("not known", "Not known: makes the confidence"),
-        ("pack to pack", "From pack to pack: makes the share of packs"),
-        ("lot to lot", "From lot to lot: makes the share of packs"),
-    ):
-        here = [one for one in sure.unsure if one.spread == spread]
-        if not here:
-            continue
-        out.print()
-        out.print(Text(title, style="underline"))
-        table = Table(box=None, padding=(0, 2, 0, 2), header_style="dim")
-        for name in ("number", "spread (one sd)", "why"):
-            table.add_column(name)
-        for one in here:
-            table.add_row(one.name, one.told, one.why)
-        out.print(table)
+    show_sections(out, certainty_sections(sure))
     show_section(out, "How to read this", sure.told)
 
 
 def show_next(found: Next) -> None:
     """The ranking for a person."""
-    from rich.table import Table
     from rich.text import Text
 
-    from hardtack.cli.show import console, show_section
-    from hardtack.keeping.next_words import gain_words, what_for
+    from hardtack.cli.show import console, show_section, show_sections
+    from hardtack.keeping.sure_told import next_sections
 
     out = console()
     out.print(Text(found.sentence, style="bold"))
-    out.print()
-    out.print(Text("Measurements, by the days they would firm the stated date up", style="underline"))
-    table = Table(box=None, padding=(0, 1, 0, 1), header_style="dim")
-    for name in (
-        "measurement",
-        "for",
-        "good to",
-        "firmer by",
-        "work, days",
-        "days per day of work",
-        "wait, days",
-    ):
-        table.add_column(name, justify="left" if name in ("measurement", "for", "good to") else "right")
-    for one in found.measurements:
-        per = "—" if one.per_effort is None else f"{one.per_effort:.1f}"
-        table.add_row(
-            one.name, what_for(one), one.error, gain_words(one), f"{one.effort:g}", per, f"{one.wait:g}"
-        )
-    out.print(table)
-    out.print()
-    out.print(
-        Text("What makes the date unsure, by share of the variance of its logarithm", style="underline")
-    )
-    table = Table(box=None, padding=(0, 2, 0, 2), header_style="dim")
-    for name in ("number", "spread", "what", "alone", "with others"):
-        table.add_column(name, justify="right" if name in ("alone", "with others") else "left")
-    for part in found.shares:
-        table.add_row(
-            part.name, part.told, part.spread, f"{max(0.0, part.first):.0%} ± {part.first_error:.0%}",
-            f"{part.total:.0%} ± {part.total_error:.0%}",
-        )  # fmt: skip
-    out.print(table)
+    show_sections(out, next_sections(found))
     show_section(out, "How to read this", found.told)

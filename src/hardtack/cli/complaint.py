@@ -10,10 +10,6 @@ from cyclopts import Parameter
 if TYPE_CHECKING:
     from hardtack.keeping.complaint import Complaint
 
-SHOWN = 6
-"""Measurements that are listed."""
-EFFORT = {1.0: "a look", 2.0: "the bench", 3.0: "the laboratory"}
-
 
 def complaint(
     file: Path,
@@ -64,32 +60,13 @@ def complaint(
 
 def show_complaint(answer: Complaint) -> None:
     """Causes and measurements for a person."""
-    from rich.table import Table
     from rich.text import Text
 
-    from hardtack.cli.show import console, show_section
+    from hardtack.cli.show import console, show_section, show_sections
+    from hardtack.keeping.bought_told import complaint_sections
 
     out = console()
     out.print(Text(f"{answer.product}, day {answer.day:.0f}: {', '.join(answer.found)}"))
     out.print(Text(answer.sentence, style="bold"))
-    out.print()
-    out.print(Text("Causes, by what is believed of them after what was found", style="underline"))
-    table = Table(box=None, padding=(0, 2, 0, 2), header_style="dim")
-    for name in ("cause", "before", "after", "fits best as", "it would then show"):
-        table.add_column(name, justify="right" if name in ("before", "after") else "left")
-    for one in answer.causes:
-        shown = ", ".join(one.expected) or "the same words"
-        table.add_row(one.name, f"{one.before:.0%}", f"{one.after:.0%}", one.best, shown)
-    out.print(table)
-    if answer.telling:
-        out.print()
-        out.print(Text("What would tell the first two apart", style="underline"))
-        table = Table(box=None, padding=(0, 2, 0, 2), header_style="dim")
-        for name in ("measure", "names the right one", "under the first", "under the second", "takes"):
-            table.add_column(name, justify="right" if name == "names the right one" else "left")
-        for best in answer.telling[:SHOWN]:
-            table.add_row(
-                best.what, f"{best.right:.0%}", best.first, best.second, EFFORT.get(best.effort, "work")
-            )
-        out.print(table)
+    show_sections(out, complaint_sections(answer))
     show_section(out, "To know", answer.remarks)

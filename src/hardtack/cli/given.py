@@ -35,6 +35,17 @@ def share_of(text: str, flag: str) -> float:
     return share
 
 
+def part_of(text: str, flag: str) -> float:
+    """A share of the whole, as 90 % or as 0.9: here the two cannot be mistaken for one another."""
+    try:
+        number = float(text)
+    except ValueError:
+        return share_of(text, flag)
+    if not 0.0 < number < 1.0:
+        raise HardtackError(f"{flag}: {text} is no part of the whole", "say such as '90 %' or 0.9")
+    return number
+
+
 def air_of(text: str | None) -> Air | None:
     """A climate given as `30 degC, 75 %`."""
     from hardtack.measurements.model import Air

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 from cyclopts import Parameter
 
 if TYPE_CHECKING:
-    from hardtack.keeping.remedies import Remedies, Remedy
+    from hardtack.keeping.remedies import Remedies
     from hardtack.keeping.tradeoff import Tradeoff
 
 AsJson = Annotated[bool, Parameter(name="--json", negative="")]
@@ -54,68 +54,15 @@ def remedies(file: Path, /, *, days: float, as_json: AsJson = False, picture: Pa
 
 def show_remedies(answer: Remedies) -> None:
     """Remedies for a person: those that suffice, first by cost; then those that do not and why."""
-    from rich.table import Table
     from rich.text import Text
 
-    from hardtack.cli.show import console, indented, show_section
-    from hardtack.keeping.remedies import days_words
+    from hardtack.cli.show import console, show_section, show_sections
+    from hardtack.keeping.bought_told import KNOWN, remedies_sections
 
     out = console()
     out.print(Text(answer.sentence, style="bold"))
-    enough = answer.sufficient
-    if enough:
-        out.print()
-        out.print(Text(f"Each of these alone gives {answer.wanted:g} days", style="underline"))
-        table = Table(box=None, padding=(0, 2, 0, 2), header_style="dim")
-        for name in ("remedy", "from", "to at least", "days", "then first", "cost"):
-            table.add_column(name, justify="right" if name == "days" else "left")
-        for one in enough:
-            table.add_row(
-                one.move.what,
-                one.move.now,
-                one.setting.words,
-                days_words(one.outcome.days).removesuffix(" days"),
-                one.outcome.first,
-                one.cost.words,
-            )
-        out.print(table)
-        show_section(out, "Specification lines", [one.setting.specification for one in enough])
-        show_section(out, "What else they do", [line for one in enough for line in side_effects(one)])
-    failing = [one for one in answer.found if not one.suffices]
-    if failing:
-        out.print()
-        out.print(Text("Not enough by itself", style="underline"))
-        for one in failing:
-            out.print(Text(indented(out, f"{one.move.what} ({one.move.family}): {one.why_not}.")))
-    if answer.idle:
-        words = f"{'; '.join(answer.idle)}: {answer.now.first} comes no later for it."
-        show_section(out, "No help at all", [words])
-    if answer.promise is not None and answer.now.days < answer.wanted:
-        until = f", until {answer.promise_date}" if answer.promise_date else ""
-        show_section(
-            out, "Or promise fewer days", [f"{answer.promise} days{until}, with the product as it is."]
-        )
-    show_section(out, "To know", [*answer.remarks, *_known()])
-
-
-def side_effects(one: Remedy) -> list[str]:
-    """What a remedy does beside giving days, a line each; none when nothing."""
-    name = f"{one.move.what}, {one.setting.words}"
-    lines = [f"{name}: {words}." for words in one.told]
-    if one.gates:
-        gates = ", ".join(gate for gate, _ in one.gates)
-        lines.append(f"{name}: these gates then read otherwise: {gates}; `--json` gives their words.")
-    return lines
-
-
-def _known() -> tuple[str, ...]:
-    return (
-        "Days here are computed from the numbers listed by `hardtack keep`, at their values, without their spread: "
-        "leave room for it.",
-        "Costs are of materials and of what the file adds under 'costs'; first come remedies with a known cost, the "
-        "cheapest first, then those that use least of their range.",
-        "Ranges are common practice or assumed (`hardtack reference remedy ranges`); plant, buyer and law may stop earlier.",
-    )
+    show_sections(out, remedies_sections(answer))
+    show_section(out, "To know", [*answer.remarks, *KNOWN])
 
 
 def tradeoff(
@@ -181,33 +128,12 @@ def tradeoff(
 
 def show_tradeoff(answer: Tradeoff) -> None:
     """The map as a table of days, what fails first by a letter, and the frontier."""
-    from rich.table import Table
     from rich.text import Text
 
-    from hardtack.cli.show import console, show_section
-    from hardtack.cli.where import days_words
+    from hardtack.cli.show import console, show_section, show_sections
+    from hardtack.keeping.bought_told import tradeoff_sections
 
     out = console()
     out.print(Text(answer.sentence, style="bold"))
-    names = list(dict.fromkeys(name for row in answer.first for name in row if name))
-    letters = {name: chr(ord("a") + k) for k, name in enumerate(names)}
-    out.print(Text(f"Days; down: {answer.a.title}; across: {answer.b.title}"))
-    grid = Table(box=None, padding=(0, 2, 0, 0), header_style="dim")
-    grid.add_column("", justify="right")
-    for value in answer.b.values:
-        grid.add_column(f"{value:.3g}", justify="right")
-    for i, value in enumerate(answer.a.values):
-        cells = [
-            f"{days_words(float(day))} {letters.get(name, ' ')}"
-            for day, name in zip(answer.days[i], answer.first[i], strict=True)
-        ]
-        grid.add_row(f"{value:.3g}", *cells)
-    out.print(grid)
-    show_section(out, "What fails first", [f"{letters[name]}: {name}" for name in names])
-    if answer.frontier:
-        lines = [
-            f"{answer.a.name} {answer.a.words(x)} with {answer.b.name} {answer.b.words(y)}"
-            for x, y in answer.frontier
-        ]
-        show_section(out, f"Where it keeps {answer.wanted:g} days", lines)
+    show_sections(out, tradeoff_sections(answer))
     show_section(out, "To know", answer.remarks)

@@ -15,6 +15,9 @@ def report(
     output: Annotated[list[Path], Parameter(name=["--output", "-o"], negative="")],
     title: str = "",
     author: str = "",
+    days: float | None = None,
+    share: str = "",
+    confidence: str = "",
 ) -> None:
     """Write the keeping report: product, answer, why, states, failures, specification lines, numbers, evidence, cautions.
 
@@ -31,14 +34,32 @@ def report(
         Title of the report; without it, the product's name.
     author
         Who answers for it.
+    days
+        Days wanted: adds the remedies that give them, with their specification lines. Takes some seconds to a minute.
+    share
+        Share of the packs that must still be good, such as 0.9: adds how sure the date is and what to measure next, which
+        takes a minute or more.
+    confidence
+        How sure that must be, such as 0.8; share and confidence are 90 % and 80 % where only the other is given.
     """
+    from hardtack.cli.given import part_of
+    from hardtack.cli.progress import progress
     from hardtack.product import load
     from hardtack.report.build import keeping_report
+    from hardtack.report.decision import Wanted, decision
     from hardtack.report.write import check_place, write_report
 
     for path in output:
         check_place(path)
-    made = keeping_report(load(file), title=title, author=author)
+    wanted = Wanted(
+        part_of(share, "--share") if share else None,
+        part_of(confidence, "--confidence") if confidence else None,
+        days,
+    )
+    product = load(file)
+    with progress("Working out what was asked") as step:
+        known = decision(product, wanted, step)
+    made = keeping_report(product, title=title, author=author, known=known)
     for path in output:
         write_report(made, path)
     print(made.sentence)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 from cyclopts import Parameter
@@ -14,6 +15,7 @@ def serve(
     ledger: str | None = None,
     address: str = "127.0.0.1",
     known_as: Annotated[tuple[str, ...], Parameter(negative="")] = (),
+    sweeps: Path | None = None,
 ) -> None:
     """Open the page: write a product, see its statement move, bring measurements, compare versions.
 
@@ -32,7 +34,9 @@ def serve(
         The address to listen on. Beyond this computer a token is demanded, which is printed with the address.
     known_as
         A further name the server goes by, when others reach it under one; may be given several times.
+    sweeps
+        A folder with the folders of sweeps (`hardtack sweep`), to be shown on the page.
     """
     from hardtack.web.serve import serve as serve_page
 
-    serve_page(port, browser=browser, ledger=ledger, address=address, known_as=known_as)
+    serve_page(port, browser=browser, ledger=ledger, address=address, known_as=known_as, sweeps=sweeps)

@@ -119,7 +119,7 @@ def show_section(out: Console, title: str, lines: Iterable[str]) -> None:
 
 
 def show_sections(out: Console, sections: Iterable[Section]) -> None:
-    """Titled sections: sentences, then a table, its first column to the left and the others to the right."""
+    """Titled sections: sentences, then a table, its columns of numbers to the right."""
     for section in sections:
         show_section(out, section.title, section.lines)
         if not section.rows:
@@ -128,8 +128,12 @@ def show_sections(out: Console, sections: Iterable[Section]) -> None:
             out.print()
             out.print(Text(section.title, style="underline"))
         table = Table(box=None, padding=(0, 2, 0, 2), header_style="dim")
+        worded = [any(row[k][:1].isalpha() for row in section.rows) for k in range(len(section.columns))]
         for k, name in enumerate(section.columns):
-            table.add_column(name, justify="right" if k else "left", no_wrap=k == 0)
+            left = k == 0 or worded[k]
+            table.add_column(
+                name, justify="left" if left else "right", no_wrap=k == 0 and not any(worded[1:])
+            )
         for row in section.rows:
             table.add_row(*row)
         out.print(table)

@@ -19,7 +19,6 @@ if TYPE_CHECKING:
 
 EVERY = 30.0
 """Seconds between lines of progress when nobody watches."""
-MOST_ROWS = 40
 SMALL = 200
 """Scenarios for which another process is not worth its start."""
 
@@ -147,52 +146,12 @@ def progress_words(progress: Progress) -> str:
 
 def show_summary(summary: Summary, folder: Path) -> None:
     """A row for each design and place, the shortest first."""
-    from rich.table import Table
     from rich.text import Text
 
-    from hardtack.cli.show import console, show_section
-    from hardtack.cli.where import days_words
+    from hardtack.cli.show import console, show_sections
+    from hardtack.keeping.sweeping.told import sweep_sections, sweep_sentence
 
     out = console()
-    size = ", ".join(
-        f"{number} {what}{'' if number == 1 else 's'}"
-        for number, what in (
-            (summary.designs, "design"),
-            (len(summary.places), "place"),
-            (summary.samples, "sample"),
-        )
-    )
-    out.print(Text(f"{summary.plan}: {size}; {summary.finished:.0%} finished.", style="bold"))
-    rows = sorted(summary.rows, key=lambda row: float("inf") if row.days is None else row.days)
-    table = Table(box=None, padding=(0, 2, 0, 0), header_style="dim")
-    names = list(dict.fromkeys(name for row in rows for name, _ in row.settings))
-    names = [name for name in names if len({dict(row.settings)[name] for row in rows}) > 1]
-    for name in ("design", *names, "place"):
-        table.add_column(name, justify="right" if name == "design" else "left")
-    spread = summary.samples > 1
-    for name in ("days", *(("9 in 10 outlast", "1 in 10 outlasts") if spread else ())):
-        table.add_column(name, justify="right")
-    table.add_column("fails first by")
-    for row in rows[:MOST_ROWS]:
-        days = [row.days, *((row.low, row.high) if spread else ())]
-        often = f" ({row.share:.0%})" if spread and row.failure and row.share < 1 else ""
-        table.add_row(
-            str(row.design),
-            *(dict(row.settings).get(name, "") for name in names),
-            row.place,
-            *("not yet" if day is None else _days(day, days_words) for day in days),
-            (row.failure or ("nothing" if row.computed else "")) + often,
-        )
-    out.print(table)
-    said = [f"{len(rows) - MOST_ROWS} more rows: --json gives all."] if len(rows) > MOST_ROWS else []
-    if spread:
-        said.append("Days: the middle sample, then what nine in ten and one in ten of the samples outlast.")
-    said += [f"not computed: {told}" for told in summary.not_computed[:5]]
-    if len(summary.not_computed) > 5:
-        said.append(f"not computed: {len(summary.not_computed) - 5} more, all in --json")
-    said.append(f"Kept in {folder}.")
-    show_section(out, "To know", said)
-
-
-def _days(days: float, words: Callable[[float], str]) -> str:
-    return f"{days:.1f}" if days < 10 else words(days) if days != float("inf") else "never on the way"
+    out.print(Text(sweep_sentence(summary), style="bold"))
+    show_sections(out, sweep_sections(summary))
+    out.print(Text(f"\nKept in {folder}."))

@@ -291,6 +291,11 @@ def _sentence(
         side = "everywhere" if lowest >= wanted else "nowhere"
         return f"{span}; the wanted {wanted:g} days are reached {side} on this map."
     first, last = frontier[0], frontier[-1]
+    if len(frontier) == 1:
+        return (
+            f"{span}; the wanted {wanted:g} days are just kept with {a.name} {a.words(first[0])} and {b.name} "
+            f"{b.words(first[1])}, at the edge of this map."
+        )
     return (
         f"{span}; the wanted {wanted:g} days lie on a line from {a.name} {a.words(first[0])} with {b.name} {b.words(first[1])} "
         f"to {a.words(last[0])} with {b.words(last[1])}."

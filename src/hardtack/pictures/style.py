@@ -208,3 +208,9 @@ def whole(view: Spec, description: str) -> Spec:
         "config": config(),
         **view,
     }
+
+
+def retitled(spec: Spec, text: str) -> Spec:
+    """A picture under a short title, where the sentence that heads it stands beside it already."""
+    title = spec.get("title")
+    return {**spec, "title": {**title, "text": text}} if isinstance(title, dict) else spec

@@ -16,6 +16,7 @@ from hardtack.pictures.words import failure_words
 from hardtack.product import Product
 from hardtack.report import goods, outcome, trust
 from hardtack.report.data import behind, charts
+from hardtack.report.decision import UNASKED, Decision, decision_sections
 from hardtack.report.model import Block, Bullets, Figure, Paragraph, Report, Section
 
 DEFERRAL = (
@@ -30,8 +31,10 @@ def keeping_report(
     title: str = "",
     author: str = "",
     made_on: datetime.date | None = None,
+    known: Decision = UNASKED,
 ) -> Report:
-    """The keeping report of a product, dated today unless told.
+    """The keeping report of a product, dated today unless told; with how sure the date is and what gives the days where
+    that is `known` (`decision` works it out).
 
     Raises `HardtackError` as `keep` does.
     """
@@ -48,6 +51,7 @@ def keeping_report(
         title=title,
         author=author,
         made_on=made_on,
+        known=known,
     )
 
 
@@ -61,12 +65,13 @@ def report_of(
     title: str = "",
     author: str = "",
     made_on: datetime.date | None = None,
+    known: Decision = UNASKED,
 ) -> Report:
     """The report from answers that are there already."""
     used = trust.all_used(statement, dough, baked)
     sections = [
         _answer(statement),
-        trust.sure(statement, used),
+        trust.sure(statement, used, known.certainty),
         _why(statement),
         goods.product_section(product, statement, water),
         *([goods.formula_section(dough)] if dough is not None else []),
@@ -77,11 +82,12 @@ def report_of(
             [_figure(statement, kind) for kind in ("shares", "stales") if KINDS[kind].drawable(statement)],
         ),
         outcome.way_section(statement, _figure(statement, "journey")),
+        *decision_sections(known),
         trust.specification_section(statement, water),
         trust.assumptions_section(used),
         trust.evidence_section(statement, dough=dough is not None, bake=baked is not None),
         trust.cautions_section(statement, water, dough, baked),
-        Section("Numbers behind the pictures", behind(statement)),
+        Section("Numbers behind the pictures", behind(statement, known)),
     ]
     return Report(
         title=title or f"Keeping report: {statement.product}",

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 
 from hardtack.keeping.statement import KeepingStatement
 from hardtack.pictures import KINDS
+from hardtack.report.decision import Decision, decision_data
 from hardtack.report.model import Cell, Chart, Column, Number, Table, number, plain
 from hardtack.units import DAY, celsius
 
@@ -21,7 +22,7 @@ NAMES = {
 JOURNEY = "Journey data"
 
 
-def behind(statement: KeepingStatement) -> tuple[Table, ...]:
+def behind(statement: KeepingStatement, known: Decision) -> tuple[Table, ...]:
     """A table for each picture drawn."""
     tables = [_journey(statement)]
     for kind, name in NAMES.items():
@@ -29,6 +30,10 @@ def behind(statement: KeepingStatement) -> tuple[Table, ...]:
             tables.append(
                 _of_rows(name, f"Behind the picture “{KINDS[kind].title}”", KINDS[kind].table(statement))
             )
+    tables += [
+        _of_rows(name, f"Behind the picture “{caption}”", rows)
+        for name, caption, rows in decision_data(known)
+    ]
     return tuple(tables)
 
 

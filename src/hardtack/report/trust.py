@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from hardtack.keeping.certainty import Certainty
 from hardtack.keeping.dough_report import DoughReport
 from hardtack.keeping.sentences import moment
 from hardtack.keeping.statement import IsothermError, KeepingStatement
@@ -21,6 +22,12 @@ from hardtack.units import amount_words
 WEAK = ("from memory", "assumed", "invented")
 
 
+PLAIN = (
+    "It is one run with every number at its stated value: the spread of the numbers and from pack to pack is not carried "
+    "through, so no confidence is put on the date; some packs will fail before it and some after."
+)
+
+
 def all_used(statement: KeepingStatement, dough: DoughReport | None, baked: Baked | None) -> tuple[Used, ...]:
     """Every number of the answer, its doughs and its bake, once."""
     used = [*statement.used, *(baked.used if baked is not None else ())]
@@ -29,8 +36,8 @@ def all_used(statement: KeepingStatement, dough: DoughReport | None, baked: Bake
     return tuple(dict.fromkeys(used))
 
 
-def sure(statement: KeepingStatement, used: Sequence[Used]) -> Section:
-    """The date in words of confidence, honest about what was not carried through."""
+def sure(statement: KeepingStatement, used: Sequence[Used], certainty: Certainty | None = None) -> Section:
+    """The date in words of confidence, honest about what was not carried through; the stated one where it was asked."""
     first = statement.first
     if first is None:
         date = f"Nothing fails within the journey, which ends {end_words(statement)}."
@@ -39,8 +46,7 @@ def sure(statement: KeepingStatement, used: Sequence[Used]) -> Section:
     weak = sum(one.amount.provenance in WEAK for one in used)
     lines = [
         date,
-        "It is one run with every number at its stated value: the spread of the numbers and from pack to pack is not "
-        "carried through, so no confidence is put on the date; some packs will fail before it and some after.",
+        PLAIN if certainty is None else certainty.sentence,
         f"{weak} of the {len(used)} numbers it leans on are from memory, assumed or invented; none of these was "
         "measured on this product."
         if weak

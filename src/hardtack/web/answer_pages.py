@@ -14,7 +14,8 @@ from starlette.concurrency import run_in_threadpool
 from hardtack.errors import HardtackError, NotOnShelf
 from hardtack.ledger import Edit, head
 from hardtack.web import work
-from hardtack.web.answers import ANSWERS, AnswerPage, answer_page, plain
+from hardtack.web.answers import ANSWERS, answer_page, plain
+from hardtack.web.asking import AnswerPage
 from hardtack.web.desk import read, remembered
 from hardtack.web.product_pages import shared
 from hardtack.web.show import ledger_of, page
@@ -38,9 +39,11 @@ def _shown(at: AnswerPage) -> Callable[[Request, str], Response]:
         ledger = ledger_of(request)
         edit = head(ledger, product)
         given = given_on(at, request.query_params)
+        known = read(edit.text, ledger, product).product
         shown: dict[str, Any] = {
             "at": at, "told": None, "problems": (), "groups": (), "given": given, "query": urlencode(given),
             "going": None, "before": 0, "lacking": lacking(ledger, edit, at),
+            "offered": {ask.name: ask.offered(known) for ask in at.asks},
         }  # fmt: skip
         if shown["lacking"] is not None:
             return page(request, "answer.html", **shared(edit, at.slug), **shown)

@@ -6,65 +6,16 @@ product, and how a product is answered. Numbers it leans on and numbers it comes
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
-from hardtack.product import Product
-from hardtack.sourced import Computed, Used
 from hardtack.states import Section
 from hardtack.units import celsius, parse_quantity
-from hardtack.web.shown import Figure, figure
-from hardtack.web.work import Heard
-
-
-@dataclass(frozen=True, slots=True)
-class Told:
-    """What a page shows: sentences first, a picture where there is one, sections, then everything as plain data; the
-    numbers it comes to and those it leans on, each of which opens."""
-
-    sentences: tuple[str, ...]
-    drawn: Figure | None
-    data: dict[str, Any]
-    cautions: tuple[str, ...] = ()
-    used: tuple[Used, ...] = ()
-    sections: tuple[Section, ...] = ()
-    computed: tuple[Computed, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Asked:
-    """A question: the product, and what was written beside it on the page, by the names of the page's `Ask`s.
-    `heard` is told the share of the work done."""
-
-    product: Product
-    given: Mapping[str, str]
-    heard: Heard
-
-
-@dataclass(frozen=True, slots=True)
-class Ask:
-    """One thing a page asks beside the product; an empty answer leaves it out. `choices` make it a choice."""
-
-    name: str
-    label: str
-    example: str = ""
-    choices: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class AnswerPage:
-    """One page: how it is called, what it is about, what it asks, and how it is answered. `takes` says how long in
-    words where one would wait; such an answer is worked out in the background when it is asked for."""
-
-    slug: str
-    title: str
-    about: str
-    tell: Callable[[Asked], Told]
-    asks: tuple[Ask, ...] = ()
-    takes: str = ""
-    needs: str = ""
-    """A part of the product file without which there is nothing to answer."""
+from hardtack.web.asking import AnswerPage, Ask, Asked, Told
+from hardtack.web.buying import BUYING
+from hardtack.web.shown import figure
+from hardtack.web.sureness import SURENESS
 
 
 def _dough(asked: Asked) -> Told:
@@ -205,6 +156,8 @@ ANSWERS: tuple[AnswerPage, ...] = (
         _where,
         takes="The product is followed through more than fifty climates, which takes ten seconds or more.",
     ),
+    *SURENESS,
+    *BUYING,
 )
 
 

@@ -12,13 +12,14 @@ from hardtack.errors import HardtackError, NotOnShelf, Problem
 from hardtack.ledger import Edit, Step, change, edit_at, head, heads, history, redo, start_product, undo
 from hardtack.product import json_schema
 from hardtack.web import edits, work
-from hardtack.web.answers import FITTED, Asked, answer_page
+from hardtack.web.answers import FITTED, answer_page
+from hardtack.web.asking import LONGEST_TEXT, Asked
 from hardtack.web.compare import differences, effects
 from hardtack.web.desk import answer, once, read, remembered
 from hardtack.web.desk import water as water_of
 from hardtack.web.pages import name_of
 from hardtack.web.report_pages import FORMS as REPORT_FORMS
-from hardtack.web.report_pages import report_of
+from hardtack.web.report_pages import Beside, report_of
 from hardtack.web.show import ledger_of
 from hardtack.web.telling import given_on, question, told_of
 
@@ -50,6 +51,14 @@ class TextIn(Closed):
     """A product file's text."""
 
     text: str = Field(max_length=LONGEST, description="the product file, YAML")
+
+
+class FoundIn(Closed):
+    """A complaint file's text."""
+
+    found: str = Field(
+        min_length=1, max_length=LONGEST_TEXT, description="the complaint file, YAML (docs/complaints.md)"
+    )
 
 
 class SaveIn(TextIn):
@@ -282,24 +291,81 @@ def bake(
     return _told(request, _wanted(request, product, state), "bake", given)
 
 
-@router.get(
-    "/products/{product}/where",
-    summary="Where it can be sold",
-    responses={
-        202: {"model": WorkOut, "description": "it is being worked out; ask again"},
-        503: {"model": ProblemsOut, "description": "too many wait; ask later"},
-    },
-)
+LONG: dict[int | str, dict[str, Any]] = {
+    202: {"model": WorkOut, "description": "it is being worked out; ask again"},
+    503: {"model": ProblemsOut, "description": "too many wait; ask later"},
+}
+"""What long work may answer beside its answer: the first call begins it, asked again later it is there."""
+Written = Annotated[str, Query(max_length=200)]
+
+
+@router.get("/products/{product}/where", summary="Where it can be sold", responses=LONG)
 def where(request: Request, product: Id, state: State = None) -> JSONResponse:
-    """What `hardtack where FILE --json` prints (docs/json.md). It takes a while: the first call begins the work and
-    answers 202 with how far it is; asked again later it gives the answer."""
-    at = answer_page("where")
+    """What `hardtack where FILE --json` prints (docs/json.md). Long work: 202 until it is there."""
+    return _in_the_background(request, _wanted(request, product, state), "where", {})
+
+
+@router.get("/products/{product}/certainty", summary="How sure the date is", responses=LONG)
+def certainty(
+    request: Request, product: Id, state: State = None, share: Written = "", confidence: Written = ""
+) -> JSONResponse:
+    """What `hardtack certainty FILE --json` prints (docs/json.md). Long work: 202 until it is there."""
+    given = {"share": share, "confidence": confidence}
+    return _in_the_background(request, _wanted(request, product, state), "certainty", given)
+
+
+@router.get("/products/{product}/measure-next", summary="What to measure next", responses=LONG)
+def measure_next(
+    request: Request, product: Id, state: State = None, share: Written = "", confidence: Written = ""
+) -> JSONResponse:
+    """What `hardtack measure-next FILE --json` prints (docs/json.md). Long work: 202 until it is there."""
+    given = {"share": share, "confidence": confidence}
+    return _in_the_background(request, _wanted(request, product, state), "measure-next", given)
+
+
+@router.get("/products/{product}/remedies", summary="What gives the wanted days", responses=LONG)
+def remedies(
+    request: Request,
+    product: Id,
+    days: Annotated[float, Query(gt=0, le=1095, description="days wanted from packing")],
+    state: State = None,
+) -> JSONResponse:
+    """What `hardtack remedies FILE --days N --json` prints (docs/json.md). Long work: 202 until it is there."""
+    given = {"days": f"{days:g}"}
+    return _in_the_background(request, _wanted(request, product, state), "remedies", given)
+
+
+@router.get("/products/{product}/tradeoff", summary="Days over two inputs", responses=LONG)
+def tradeoff(
+    request: Request,
+    product: Id,
+    a: Annotated[str, Query(max_length=200, description="an input by its name")],
+    b: Annotated[str, Query(max_length=200, description="the other")],
+    days: Annotated[float | None, Query(gt=0, le=1095, description="days wanted, if any")] = None,
+    state: State = None,
+) -> JSONResponse:
+    """What `hardtack tradeoff FILE A B --json` prints (docs/json.md). Long work: 202 until it is there."""
+    given = {"a": a, "b": b, "days": "" if days is None else f"{days:g}"}
+    return _in_the_background(request, _wanted(request, product, state), "tradeoff", given)
+
+
+@router.post(
+    "/products/{product}/complaint", summary="What lay behind a complaint", responses={**LONG, **BODY}
+)
+def complaint(request: Request, product: Id, given: FoundIn) -> JSONResponse:
+    """What `hardtack complaint FILE FOUND --json` prints (docs/json.md). Long work: 202 until it is there."""
+    return _in_the_background(request, head(ledger_of(request), product), "complaint", {"file": given.found})
+
+
+def _in_the_background(request: Request, edit: Edit, slug: str, given: dict[str, str]) -> JSONResponse:
+    """The answer of long work where it is there, else how far it is; begun where it is not asked yet."""
+    at = answer_page(slug)
     assert at is not None
     ledger = ledger_of(request)
-    key, tell = question(ledger, _wanted(request, product, state), at, {})
+    key, tell = question(ledger, edit, at, given_on(at, given))
     if remembered(key):
         return JSONResponse(once(key, lambda: tell(lambda share: None)).data)
-    owner = (product, "where")
+    owner = (edit.step.product, slug)
     going = work.look(owner, key)
     if going is not None and going.state == "failed":
         raise HardtackError(going.problems)
@@ -320,10 +386,17 @@ def where(request: Request, product: Id, state: State = None) -> JSONResponse:
     },
 )
 def report(
-    request: Request, product: Id, form: Literal["html", "pdf", "xlsx"], state: State = None
+    request: Request,
+    product: Id,
+    form: Literal["html", "pdf", "xlsx"],
+    state: State = None,
+    days: Annotated[str, Query(max_length=40, description="with the remedies that were worked out")] = "",
+    share: Annotated[str, Query(max_length=40, description="with the certainty that was worked out")] = "",
+    confidence: Annotated[str, Query(max_length=40, description="likewise")] = "",
 ) -> Response:
-    """What `hardtack report FILE -o X` writes, for one state of a product."""
-    return report_of(request, _wanted(request, product, state), form)
+    """What `hardtack report FILE -o X` writes, for one state of a product. What it is to hold beside the plain answer is
+    asked for first by its own call."""
+    return report_of(request, _wanted(request, product, state), form, Beside(days, share, confidence))
 
 
 @router.post("/keep", summary="The keeping statement of a text", responses=BODY)

@@ -7,6 +7,7 @@ from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
 from functools import cache
 from importlib import resources
+from pathlib import Path
 from typing import Any
 
 import anyio.to_thread
@@ -18,7 +19,16 @@ from starlette.exceptions import HTTPException
 
 from hardtack.errors import HardtackError, NotOnShelf, Problem
 from hardtack.version import VERSION
-from hardtack.web import answer_pages, api, compare_pages, measuring, pages, product_pages, report_pages
+from hardtack.web import (
+    answer_pages,
+    api,
+    compare_pages,
+    measuring,
+    pages,
+    product_pages,
+    report_pages,
+    sweep_pages,
+)
 from hardtack.web.safety import Door, Guard
 from hardtack.web.show import page
 
@@ -29,8 +39,8 @@ _FILES = ("page.css", "page.js", "icon.svg")
 _FOREVER = "public, max-age=31536000, immutable"
 
 
-def create_app(ledger: Engine, door: Door) -> FastAPI:
-    """The application over a ledger, answering only to who may come in by the door."""
+def create_app(ledger: Engine, door: Door, sweeps: Path | None = None) -> FastAPI:
+    """The application over a ledger, answering only to who may come in by the door; with the sweeps in a folder, if any."""
     app = FastAPI(
         title="Hardtack",
         version=VERSION,
@@ -41,12 +51,14 @@ def create_app(ledger: Engine, door: Door) -> FastAPI:
         lifespan=_few_threads,
     )
     app.state.ledger = ledger
+    app.state.sweeps = sweeps
     app.include_router(api.router, prefix=API)
     app.include_router(measuring.router, include_in_schema=False)
     app.include_router(compare_pages.router, include_in_schema=False)
     app.include_router(report_pages.router, include_in_schema=False)
     app.include_router(answer_pages.router, include_in_schema=False)
     app.include_router(product_pages.router, include_in_schema=False)
+    app.include_router(sweep_pages.router, include_in_schema=False)
     app.include_router(pages.router, include_in_schema=False)
     app.add_api_route("/static/{mark}/{name}", static, include_in_schema=False)
     app.add_exception_handler(HardtackError, _mendable)

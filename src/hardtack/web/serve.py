@@ -7,6 +7,7 @@ import socket
 import threading
 import webbrowser
 from collections.abc import Callable
+from pathlib import Path
 
 from hardtack.errors import HardtackError
 from hardtack.web.safety import door, is_loopback
@@ -23,9 +24,13 @@ def serve(
     ledger: str | None = None,
     address: str = "127.0.0.1",
     known_as: tuple[str, ...] = (),
+    sweeps: Path | None = None,
     say: Callable[[str], None] = print,
 ) -> None:
-    """Serve until stopped. Raises `HardtackError` when the address, the port or the ledger cannot be had."""
+    """Serve until stopped. Raises `HardtackError` when the address, the port or the ledger cannot be had, or there
+    is no folder of `sweeps`."""
+    if sweeps is not None and not sweeps.is_dir():
+        raise HardtackError(f"there is no folder {sweeps}", "name the folder that holds your sweeps' folders")
     listening = _listen(address, port)
     import uvicorn
 
@@ -37,7 +42,7 @@ def serve(
     shown = f"[{address}]" if ":" in address else address
     url = f"http://{shown}:{number}/" + (f"?token={token}" if token else "")
     opened = open_ledger(ledger)
-    app = create_app(opened, door(address, number, known_as, token))
+    app = create_app(opened, door(address, number, known_as, token), sweeps)
     server = uvicorn.Server(
         uvicorn.Config(
             app,

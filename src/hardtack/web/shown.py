@@ -34,6 +34,13 @@ def figure(slug: str, title: str, spec: dict[str, Any], rows: Sequence[dict[str,
     return Figure(slug, title, spec, spec["description"], columns, cells)
 
 
+def figure_beside(slug: str, title: str, spec: dict[str, Any], rows: Sequence[dict[str, object]]) -> Figure:
+    """A figure beside whose sentence it stands, so that the picture goes under its short title."""
+    from hardtack.pictures.style import retitled
+
+    return figure(slug, title, retitled(spec, title), rows)
+
+
 def cell(value: object) -> str:
     """A value of a table as people read it."""
     if value is None:

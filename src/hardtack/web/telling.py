@@ -9,19 +9,16 @@ from sqlalchemy import Engine
 
 from hardtack.errors import HardtackError
 from hardtack.ledger import Edit
-from hardtack.web.answers import AnswerPage, Asked, Told
+from hardtack.web.asking import AnswerPage, Asked, Told
 from hardtack.web.desk import loggers_key, once, read
 from hardtack.web.work import Heard
 
-LONGEST = 200
-"""Letters of one answer to what a page asks."""
-
 
 def given_on(at: AnswerPage, sent: Mapping[str, str]) -> dict[str, str]:
-    """What was written beside the product for a page: its own questions only, those left empty left out."""
-    asked = {ask.name: sent.get(ask.name, "").strip()[:LONGEST] for ask in at.asks}
-    first = {ask.name: ask.choices[0] for ask in at.asks if ask.choices}
-    return {name: value for name, value in asked.items() if value and value != first.get(name)}
+    """What was written beside the product for a page: its own questions only, those left empty or at what is usual left out."""
+    asked = {ask.name: sent.get(ask.name, "").strip()[: ask.longest] for ask in at.asks}
+    first = {ask.name: ask.choices[0] if ask.choices else ask.usual for ask in at.asks}
+    return {name: value for name, value in asked.items() if value and value != first[name]}
 
 
 def told_of(ledger: Engine, edit: Edit, at: AnswerPage, given: Mapping[str, str]) -> Told:

@@ -1,0 +1,191 @@
+"""What decisions are made on: how sure the date is, what to measure next, what gives the wanted days. Each only when asked."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from hardtack.keeping.bought_told import KNOWN, remedies_sections
+from hardtack.keeping.certainty import CONFIDENCE, SHARE, Certainty, certainty
+from hardtack.keeping.certainty_words import error_words, range_words
+from hardtack.keeping.measure_next import Next, measure_next
+from hardtack.keeping.remedies import Remedies, days_words, remedies
+from hardtack.keeping.sure_told import certainty_sections, next_sections
+from hardtack.pictures import certainty as sure_picture
+from hardtack.pictures import measure_next as next_picture
+from hardtack.pictures import remedies as remedies_picture
+from hardtack.pictures.style import Spec, retitled
+from hardtack.product import Product
+from hardtack.report.model import Block, Bullets, Cell, Column, Figure, Paragraph, Section, Table
+from hardtack.states import Section as Told
+
+Heard = Callable[[float], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What a report is asked to hold beside the plain answer: how sure the date is for a `share` of the packs and a
+    `confidence`, one of which will do; what gives `days`. Nothing of it unless asked: each takes a while."""
+
+    share: float | None = None
+    confidence: float | None = None
+    days: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """The answers that go into the report, as far as they were asked."""
+
+    certainty: Certainty | None = None
+    measure_next: Next | None = None
+    remedies: Remedies | None = None
+
+
+UNASKED = Decision()
+
+
+def decision(product: Product, wanted: Wanted, heard: Heard = lambda _: None) -> Decision:
+    """Work out what is wanted. `heard` is told the share done. Raises as the answers do."""
+    sure = following = None
+    if wanted.share is not None or wanted.confidence is not None:
+        both = (wanted.share or SHARE, wanted.confidence or CONFIDENCE)
+        sure = certainty(product, *both, progress=lambda done: heard(0.3 * done))
+        following = measure_next(product, *both, progress=lambda done: heard(0.3 + 0.5 * done))
+    bought = (
+        remedies(product, wanted.days, lambda done: heard(0.8 + 0.2 * done))
+        if wanted.days is not None
+        else None
+    )
+    return Decision(sure, following, bought)
+
+
+def decision_sections(known: Decision) -> tuple[Section, ...]:
+    """The sections of what was asked, in the order in which one decides."""
+    sections = []
+    if known.certainty is not None:
+        sections.append(_sure(known.certainty))
+    if known.measure_next is not None:
+        sections.append(_next(known.measure_next, known.certainty))
+    if known.remedies is not None:
+        sections += _remedies(known.remedies)
+    return tuple(sections)
+
+
+def decision_data(known: Decision) -> tuple[tuple[str, str, list[dict[str, object]]], ...]:
+    """The numbers behind these pictures: name, caption, rows."""
+    found: list[tuple[str, str, list[dict[str, object]]]] = []
+    if known.certainty is not None:
+        found.append(("Certainty data", "Packs still good", sure_picture.table(known.certainty)))
+    return tuple(found)
+
+
+def _sure(sure: Certainty) -> Section:
+    blocks: list[Block] = [
+        Paragraph(sure.sentence, strong=True),
+        Bullets((range_words(sure), error_words(sure))),
+        _figure(
+            "certainty",
+            "Packs still good, their dates, and the courses with bands that hold eight samples in ten.",
+            sure_picture.certainty_picture(sure),
+            sure_picture.description(sure),
+        ),
+    ]
+    for told, name in zip(
+        certainty_sections(sure), ("First failures", *(f"Spreads {k}" for k in range(1, 9))), strict=False
+    ):
+        blocks += _blocks(told, name)
+    blocks.append(Bullets(sure.told))
+    return Section(
+        f"How sure: {sure.share:.0%} of the packs, {sure.confidence:.0%} confidence", tuple(blocks)
+    )
+
+
+def _next(found: Next, sure: Certainty | None) -> Section:
+    blocks: list[Block] = [
+        Paragraph(found.sentence, strong=True),
+        _figure(
+            "measure-next",
+            "Days by which each measurement would firm the date up, and the shares of the variance.",
+            next_picture.next_picture(found),
+            next_picture.description(found),
+        ),
+    ]
+    for told, name in zip(next_sections(found), ("Measurements", "Variance"), strict=True):
+        blocks += _blocks(told, name)
+    notes = list(found.told)
+    if (
+        sure is not None
+        and sure.day is not None
+        and found.day is not None
+        and abs(sure.day - found.day) >= 0.5
+    ):
+        notes.append(
+            "The stated day here rests on fewer samples than that of the section before; they differ by sampling."
+        )
+    blocks.append(Bullets(tuple(notes)))
+    return Section("What to measure next", tuple(blocks))
+
+
+def _remedies(answer: Remedies) -> list[Section]:
+    blocks: list[Block] = [Paragraph(answer.sentence, strong=True)]
+    if answer.found:
+        blocks.append(
+            _figure(
+                "remedies",
+                f"Days each remedy comes to, beside the {answer.wanted:g} days wanted.",
+                remedies_picture.remedies_picture(answer),
+                remedies_picture.description(answer),
+            )
+        )
+    for told in remedies_sections(answer):
+        if told.title != LINES:  # a section of its own, with what each line is worth
+            blocks += _blocks(told, "Remedies")
+    blocks.append(Bullets((*answer.remarks, *KNOWN)))
+    sections = [Section(f"Remedies: what gives {answer.wanted:g} days", tuple(blocks))]
+    if answer.sufficient:
+        sections.append(_lines(answer))
+    return sections
+
+
+LINES = "Specification lines"
+
+
+def _lines(answer: Remedies) -> Section:
+    """The specification line of every remedy that suffices."""
+    rows: list[tuple[Cell, ...]] = [
+        (one.move.what, one.setting.specification, days_words(one.outcome.days), one.cost.words)
+        for one in answer.sufficient
+    ]
+    table = Table(
+        "Remedy lines",
+        f"One of these lines is enough for {answer.wanted:g} days",
+        (Column("remedy", 1.1), Column("line", 2), Column("days with it", 0.7), Column("cost", 1)),
+        tuple(rows),
+    )
+    note = (
+        "Draft lines of single remedies, of which one suffices; all else stays as the product file has it. They rest on the "
+        "numbers at their values, without their spread: leave room for it."
+    )
+    return Section(f"Specification lines for {answer.wanted:g} days", (Paragraph(note), table))
+
+
+def _figure(kind: str, caption: str, spec: Spec, words: str) -> Figure:
+    return Figure(kind, caption, retitled(spec, caption.partition(",")[0].rstrip(".")), words)
+
+
+def _width(k: int, told: Told) -> float:
+    """A column's share of the width, by its longest word or text."""
+    longest = max(len(row[k]) for row in told.rows)
+    return math.sqrt(max(longest, len(told.columns[k])))
+
+
+def _blocks(told: Told, name: str) -> list[Block]:
+    """A titled section of an answer as blocks of the report; its title is the caption of its table."""
+    blocks: list[Block] = []
+    if told.lines:
+        blocks += [Paragraph(f"{told.title}:"), Bullets(told.lines)]
+    if told.rows:
+        columns = tuple(Column(head, _width(k, told)) for k, head in enumerate(told.columns))
+        blocks.append(Table(name, told.title, columns, told.rows))
+    return blocks + [Paragraph(line) for line in told.below]
