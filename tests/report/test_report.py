@@ -375,6 +375,32 @@ def test_what_was_asked_beside_the_answer_stands_in_every_form() -> None:
     assert not plain & set(asked)
 
 
+def test_a_trade_off_a_complaint_and_a_sweep_stand_in_every_form_when_asked(tmp_path: Path) -> None:
+    plan = tmp_path / "plan.yaml"
+    plan.write_text(
+        f"hardtack sweep: 1\nproducts: [{ROOT / 'examples' / 'hard-biscuit-plain.yaml'}]\n"
+        'designs: {crossed: {"biscuit: moisture": [2.0 %wb, 2.4 %wb]}}\n',
+        encoding="utf-8",
+    )
+    assert main(["sweep", str(plan), "-o", str(tmp_path / "swept"), "--workers", "1"]) == 0
+    out, book = tmp_path / "biscuit.html", tmp_path / "biscuit.xlsx"
+    asked = ["--tradeoff", "biscuit: moisture", "pack: area", "--sweep", str(tmp_path / "swept")]
+    asked += ["--complaint", str(ROOT / "examples" / "data" / "complaint-soft-biscuits.yaml")]
+    file = str(ROOT / "examples" / "hard-biscuit-plain.yaml")
+    assert main(["report", file, "-o", str(out), "-o", str(book), *asked]) == 0
+    words = " ".join(_read(out.read_text("utf-8")).words)
+    for said in (
+        "Trade-off: biscuit: moisture and pack: area",
+        "A complaint",
+        "The likeliest cause is",
+        "Sweep: plan",
+        "100% finished",
+    ):
+        assert said in words
+    names = openpyxl.load_workbook(book).sheetnames
+    assert {"Trade-off 1", "A complaint 1", "A complaint 2", "Sweep 1"} <= set(names)
+
+
 def test_a_notebook_shows_the_sentence_and_the_pictures() -> None:
     statement = invented.sandwich()
     shown = statement._repr_html_()

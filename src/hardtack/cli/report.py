@@ -18,6 +18,9 @@ def report(
     days: float | None = None,
     share: str = "",
     confidence: str = "",
+    tradeoff: tuple[str, str] | None = None,
+    complaint: Path | None = None,
+    sweep: Path | None = None,
 ) -> None:
     """Write the keeping report: product, answer, why, states, failures, specification lines, numbers, evidence, cautions.
 
@@ -41,10 +44,17 @@ def report(
         takes a minute or more.
     confidence
         How sure that must be, such as 0.8; share and confidence are 90 % and 80 % where only the other is given.
+    tradeoff
+        Two inputs of the file by name, such as --tradeoff "biscuit: moisture" "pack: area": adds the days over both.
+    complaint
+        A complaint file: adds which cause explains it best, and what would tell.
+    sweep
+        The folder of a sweep: adds what it came to.
     """
     from hardtack.cli.given import part_of
     from hardtack.cli.progress import progress
     from hardtack.product import load
+    from hardtack.product.found_spec import load_found
     from hardtack.report.build import keeping_report
     from hardtack.report.decision import Wanted, decision
     from hardtack.report.write import check_place, write_report
@@ -55,6 +65,9 @@ def report(
         part_of(share, "--share") if share else None,
         part_of(confidence, "--confidence") if confidence else None,
         days,
+        tradeoff,
+        load_found(complaint) if complaint is not None else None,
+        sweep,
     )
     product = load(file)
     with progress("Working out what was asked") as step:

@@ -1,22 +1,32 @@
-"""What decisions are made on: how sure the date is, what to measure next, what gives the wanted days. Each only when asked."""
+"""What decisions are made on: how sure the date is, what to measure next, what gives the wanted days, what two inputs trade,
+what lies behind a complaint, what a sweep came to. Each only when asked."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
-from hardtack.keeping.bought_told import KNOWN, remedies_sections
+from hardtack.keeping.bought_told import KNOWN, complaint_sections, remedies_sections, tradeoff_sections
 from hardtack.keeping.certainty import CONFIDENCE, SHARE, Certainty, certainty
 from hardtack.keeping.certainty_words import error_words, range_words
+from hardtack.keeping.complaint import Complaint, complaint
 from hardtack.keeping.measure_next import Next, measure_next
 from hardtack.keeping.remedies import Remedies, days_words, remedies
 from hardtack.keeping.sure_told import certainty_sections, next_sections
+from hardtack.keeping.sweeping.summary import Summary, summary_of
+from hardtack.keeping.sweeping.told import sweep_sections, sweep_sentence
+from hardtack.keeping.tradeoff import Tradeoff, tradeoff
 from hardtack.pictures import certainty as sure_picture
+from hardtack.pictures import complaint as complaint_picture
 from hardtack.pictures import measure_next as next_picture
 from hardtack.pictures import remedies as remedies_picture
+from hardtack.pictures import sweep as sweep_picture
+from hardtack.pictures import tradeoff as tradeoff_picture
 from hardtack.pictures.style import Spec, retitled
 from hardtack.product import Product
+from hardtack.product.found_spec import Found
 from hardtack.report.model import Block, Bullets, Cell, Column, Figure, Paragraph, Section, Table
 from hardtack.states import Section as Told
 
@@ -26,11 +36,15 @@ Heard = Callable[[float], None]
 @dataclass(frozen=True, slots=True)
 class Wanted:
     """What a report is asked to hold beside the plain answer: how sure the date is for a `share` of the packs and a
-    `confidence`, one of which will do; what gives `days`. Nothing of it unless asked: each takes a while."""
+    `confidence`, one of which will do; what gives `days`; the days over two `inputs`, by name; what lies behind what was
+    `found`; what the `sweep` in a folder came to. Nothing of it unless asked: most take a while."""
 
     share: float | None = None
     confidence: float | None = None
     days: float | None = None
+    inputs: tuple[str, str] | None = None
+    found: Found | None = None
+    sweep: Path | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +54,9 @@ class Decision:
     certainty: Certainty | None = None
     measure_next: Next | None = None
     remedies: Remedies | None = None
+    tradeoff: Tradeoff | None = None
+    complaint: Complaint | None = None
+    sweep: Summary | None = None
 
 
 UNASKED = Decision()
@@ -57,7 +74,10 @@ def decision(product: Product, wanted: Wanted, heard: Heard = lambda _: None) ->
         if wanted.days is not None
         else None
     )
-    return Decision(sure, following, bought)
+    traded = tradeoff(product, *wanted.inputs, days=wanted.days) if wanted.inputs is not None else None
+    weighed = complaint(product, wanted.found) if wanted.found is not None else None
+    swept = summary_of(wanted.sweep) if wanted.sweep is not None else None
+    return Decision(sure, following, bought, traded, weighed, swept)
 
 
 def decision_sections(known: Decision) -> tuple[Section, ...]:
@@ -69,6 +89,12 @@ def decision_sections(known: Decision) -> tuple[Section, ...]:
         sections.append(_next(known.measure_next, known.certainty))
     if known.remedies is not None:
         sections += _remedies(known.remedies)
+    if known.tradeoff is not None:
+        sections.append(_tradeoff(known.tradeoff))
+    if known.complaint is not None:
+        sections.append(_complaint(known.complaint))
+    if known.sweep is not None:
+        sections.append(_sweep(known.sweep))
     return tuple(sections)
 
 
@@ -146,6 +172,42 @@ def _remedies(answer: Remedies) -> list[Section]:
     if answer.sufficient:
         sections.append(_lines(answer))
     return sections
+
+
+def _tradeoff(answer: Tradeoff) -> Section:
+    caption = f"Days over {answer.a.name} and {answer.b.name}, with what fails first."
+    figure = _figure(
+        "trade-off", caption, tradeoff_picture.tradeoff_picture(answer), tradeoff_picture.description(answer)
+    )
+    title = f"Trade-off: {answer.a.name} and {answer.b.name}"
+    return _answered(title, answer.sentence, figure, tradeoff_sections(answer), answer.remarks)
+
+
+def _complaint(answer: Complaint) -> Section:
+    caption = "Causes of the complaint by what is believed of them, and what would tell the first two apart."
+    figure = _figure(
+        "complaint",
+        caption,
+        complaint_picture.complaint_picture(answer),
+        complaint_picture.description(answer),
+    )
+    return _answered("A complaint", answer.sentence, figure, complaint_sections(answer), answer.remarks)
+
+
+def _sweep(answer: Summary) -> Section:
+    caption = "Days of designs and places, the soonest to fail on top."
+    figure = _figure("sweep", caption, sweep_picture.sweep_picture(answer), sweep_picture.description(answer))
+    return _answered(f"Sweep: {answer.plan}", sweep_sentence(answer), figure, sweep_sections(answer), ())
+
+
+def _answered(
+    title: str, sentence: str, figure: Figure, sections: Sequence[Told], remarks: Sequence[str]
+) -> Section:
+    """One answer as a section: its sentence, its picture, its tables, what must be known."""
+    blocks: list[Block] = [Paragraph(sentence, strong=True), figure]
+    for number, told in enumerate(sections, 1):
+        blocks += _blocks(told, f"{title.partition(':')[0]} {number}")
+    return Section(title, (*blocks, *((Bullets(tuple(remarks)),) if remarks else ())))
 
 
 LINES = "Specification lines"
