@@ -85,10 +85,10 @@ def tradeoff_sections(answer: Tradeoff) -> tuple[Section, ...]:
         return days_words(day).removesuffix(" days") + mark
 
     rows = tuple(
-        (f"{value:.3g}", *(cell(float(day), name) for day, name in zip(days, first, strict=True)))
+        (_short(value), *(cell(float(day), name) for day, name in zip(days, first, strict=True)))
         for value, days, first in zip(answer.a.values, answer.days, answer.first, strict=True)
     )
-    columns = (f"{answer.a.title} ↓", *(f"{value:.3g}" for value in answer.b.values))
+    columns = (f"{answer.a.title} ↓", *(_short(value) for value in answer.b.values))
     key = tuple(f"{letter}: {name} fails first." for name, letter in letters.items())
     if len(names) == 1:
         key = (f"{names[0]} fails first, wherever anything does.",)
@@ -98,6 +98,10 @@ def tradeoff_sections(answer: Tradeoff) -> tuple[Section, ...]:
         title = f"Where it keeps {answer.wanted:g} days"
         sections.append(Section(title, (), (answer.a.name, answer.b.name), points))
     return tuple(sections)
+
+
+def _short(value: float) -> str:
+    return f"{value:.3g}" if abs(value) < 1000 else f"{value:.0f}"
 
 
 def complaint_sections(answer: Complaint) -> tuple[Section, ...]:
