@@ -6,6 +6,7 @@ import ast
 import io
 import re
 import tokenize
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -83,8 +84,9 @@ def _functions(tree: ast.AST, public_only: bool = False, prefix: str = "") -> li
     return found
 
 
-def _code_lines(source: str, function: Function) -> int:
-    """Lines of the function that hold code: no blank lines, comments or docstring."""
+@cache
+def _written(source: str) -> frozenset[int]:
+    """Lines that hold more than blanks and comments."""
     silent = {
         tokenize.COMMENT,
         tokenize.NL,
@@ -97,6 +99,12 @@ def _code_lines(source: str, function: Function) -> int:
     for token in tokenize.generate_tokens(io.StringIO(source).readline):
         if token.type not in silent:
             lines.update(range(token.start[0], token.end[0] + 1))
+    return frozenset(lines)
+
+
+def _code_lines(source: str, function: Function) -> int:
+    """Lines of the function that hold code: no blank lines, comments or docstring."""
+    lines = set(_written(source))
     if ast.get_docstring(function) is not None:
         text = function.body[0]
         lines -= set(range(text.lineno, (text.end_lineno or text.lineno) + 1))
