@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import importlib.util
-import shutil
 import sys
 from pathlib import Path
 from types import ModuleType
@@ -12,7 +11,6 @@ import numpy as np
 import pytest
 
 from tests.house.tree import ROOT
-from tests.needs import could_not
 from tests.web.chromium import needed_program
 
 
@@ -39,6 +37,7 @@ def test_the_start_up_budgets_print_their_table(
     assert "quadrature" in out
 
 
+@pytest.mark.chromium
 def test_the_page_benchmark_prints_its_table(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -109,9 +108,8 @@ def test_the_oven_and_its_peers_solve_the_same_equations(monkeypatch: pytest.Mon
     assert oven.in_kelvin(oven.first_state(d)[None], d)[0, 0] == pytest.approx(oven.PIECE.temperature)
 
 
+@pytest.mark.gcc
 def test_the_march_in_c_ends_where_the_march_does(monkeypatch: pytest.MonkeyPatch) -> None:
-    if shutil.which("gcc") is None:
-        could_not("gcc", "the benchmark builds a march in C with it")
     transport = benchmark("transport", monkeypatch)
     own, theirs, off = transport.against_vectors(3)
     assert min(own, theirs) > 0.0

@@ -31,6 +31,7 @@ Function = ast.FunctionDef | ast.AsyncFunctionDef
 UNFINISHED = re.compile(r"#.*\b(?:TO" + r"DO|FIX" + r"ME|XX" + r"X)\b|Not" + "ImplementedError")
 MACHINE_PATH = re.compile(r"(?:^|[^A-Za-z0-9_.-])/(?:work|farm|root|tmp|home)" + r"/[A-Za-z.]")
 ADDRESS = re.compile(r"(?:https?|ftp|file|git\+\w+):" + "//", re.IGNORECASE)
+SKIPS = re.compile(r"\b(?:pytest\.(?:skip|xfail|importorskip)|mark\.(?:skip|skipif|xfail))\b")
 UNSOURCED = re.compile(
     "|".join(
         first + second
@@ -149,6 +150,11 @@ def test_nothing_in_the_package_is_unfinished() -> None:
     assert _hits(UNFINISHED, sources()) == []
 
 
+def test_no_test_leaves_itself_out() -> None:
+    """A program that lacks is for start.py to install, or to leave out by its mark and say so."""
+    assert _hits(SKIPS, [file for file in tracked() if file.suffix == ".py"]) == []
+
+
 def test_no_file_holds_a_path_of_one_machine() -> None:
     assert _hits(MACHINE_PATH, tracked()) == []
 
@@ -170,6 +176,8 @@ def test_every_word_leads_to_a_source() -> None:
     [
         (UNFINISHED, "x = 1  # TO" + "DO later"),
         (UNFINISHED, "raise Not" + "ImplementedError"),
+        (SKIPS, "pytest.sk" + 'ip("why not")'),
+        (SKIPS, "@pytest.mark.sk" + "ipif(True)"),
         (MACHINE_PATH, 'open("/ro' + 'ot/data.csv")'),
         (ADDRESS, "numpy @ https:" + "//example.org/numpy.whl"),
         (UNSOURCED, "as a Practi" + "tioner says"),

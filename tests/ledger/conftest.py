@@ -1,4 +1,4 @@
-"""A ledger in SQLite and, where PostgreSQL is installed, one in a server of the test's own."""
+"""A ledger in SQLite, and one in a PostgreSQL server of the test's own."""
 
 from __future__ import annotations
 
@@ -14,12 +14,12 @@ from tests.ledger.postgres import running_server
 
 @pytest.fixture(scope="session")
 def postgres(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    """The URL of an empty server; skips, saying so, where there is none."""
+    """The URL of an empty server."""
     with running_server(tmp_path_factory.mktemp("pg")) as url:
         yield url
 
 
-@pytest.fixture(params=["sqlite", "postgresql"])
+@pytest.fixture(params=["sqlite", pytest.param("postgresql", marks=pytest.mark.postgresql)])
 def place(request: pytest.FixtureRequest, tmp_path: Path) -> str:
     """Where a fresh ledger may be opened."""
     if request.param == "sqlite":

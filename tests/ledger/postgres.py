@@ -10,8 +10,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from tests.needs import could_not
-
 
 def programs() -> Path | None:
     """The folder of initdb and postgres, None where they are not installed."""
@@ -24,7 +22,8 @@ def programs() -> Path | None:
 @contextmanager
 def running_server(folder: Path) -> Iterator[str]:
     """The URL of a fresh server. It refuses to run as root, so a root hands it to the user postgres."""
-    bin = programs() or could_not("PostgreSQL", "Debian: apt install postgresql")
+    bin = programs()
+    assert bin, "PostgreSQL is not installed (Debian: apt install postgresql)"
     root = hasattr(os, "geteuid") and os.geteuid() == 0
     home = Path(tempfile.mkdtemp(prefix="ht-pg-"))  # a socket's path must be short
     as_user = ["runuser", "-u", "postgres", "--"] if root else []

@@ -9,8 +9,6 @@ from contextlib import contextmanager
 
 from playwright.sync_api import Browser, Page, sync_playwright
 
-from tests.needs import could_not
-
 NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome", "msedge")
 
 
@@ -21,8 +19,10 @@ def program() -> str | None:
 
 
 def needed_program() -> str:
-    """The browser's program; ends the test, saying so, where there is none."""
-    return program() or could_not("Chromium", "Debian: apt install chromium; else set HARDTACK_CHROMIUM")
+    """The browser's program; the test fails, saying so, where there is none."""
+    found = program()
+    assert found, "Chromium is not installed (Debian: apt install chromium; else set HARDTACK_CHROMIUM)"
+    return found
 
 
 @contextmanager

@@ -15,6 +15,7 @@ from hardtack.web.answers import ANSWERS
 from hardtack.web.stages import OTHERS, STAGES
 from tests.web.chromium import Watch, browser
 
+pytestmark = pytest.mark.chromium
 PAGES = tuple(each.slug for each in (*STAGES, *OTHERS, *ANSWERS))
 expect.set_options(timeout=30_000)  # a busy machine is no fault
 LAPTOP = {"width": 1280, "height": 800}
