@@ -1,8 +1,8 @@
 """Weather files in EPW format.
 
 The lines are built here from the format's published field order (EPW data dictionary of the EnergyPlus documentation):
-year, month, day, hour, minute, flags, dry bulb, dew point, relative humidity, pressure and 25 more. The reader of the general weather library pvlib (0.16.1) gives the same
-temperatures and humidities for the file built here; that was compared once by hand and is not run.
+year, month, day, hour, minute, flags, dry bulb, dew point, relative humidity, pressure and 25 more. The reader of the
+general weather library pvlib is held beside ours.
 """
 
 from __future__ import annotations
@@ -66,6 +66,16 @@ def test_a_year_arrives_in_si(tmp_path: Path) -> None:
     assert record.temperature[4000] == pytest.approx(float(row[DRY_BULB]) + 273.15)
     assert record.humidity[4000] == pytest.approx(float(row[HUMIDITY]) / 100)
     assert record.bridged == 0
+
+
+def test_a_general_library_reads_the_same_year(tmp_path: Path) -> None:
+    """pvlib's reader of EPW files, which shares nothing with ours, on the same file."""
+    from pvlib.iotools import read_epw
+
+    path = write(tmp_path, lines())
+    record, (theirs, _) = read_weather(path), read_epw(path)
+    assert record.temperature == pytest.approx(theirs["temp_air"].to_numpy() + 273.15, abs=1e-9)
+    assert record.humidity == pytest.approx(theirs["relative_humidity"].to_numpy() / 100, abs=1e-12)
 
 
 def test_29_february_is_left_out(tmp_path: Path) -> None:
