@@ -5,6 +5,9 @@ Activities follow from the state by table. One step solves, per stage, (C/(gamma
 C = dM/da, L = minus the flux Jacobian: tridiagonal along the cells, bordered by the gas space. State increments
 are C z, and every flux is one number, so sums of state telescope and the water balance closes to round-off.
 
+Where no step meets more than one temperature, `spells` are None, and all that has to do with them is left out of what
+is compiled: it takes twice as long with them, and is done when a journey first asks for it.
+
 `march._model` lays the arrays out, few and fat: a compiled call passes each as seven numbers or more. Everything
 compiled lives in this file: numba's cache watches the file of the function called from outside, and would miss a
 change in another. None of it makes arrays, so it goes without reference counts (`_nrt`), in half the time; and only
@@ -15,6 +18,7 @@ from __future__ import annotations
 
 import math
 
+import numpy as np
 from numba import njit
 
 from hardtack.water.air import GAS_CONSTANT, MOLAR_MASS_WATER, saturation_pressure
@@ -117,7 +121,39 @@ _options = {"error_model": "numpy", "fastmath": {"contract"}, "_nrt": False}
 _inside = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
 _compiled = njit(**_options, **_inside)
 _inlined = njit(**_options, **_inside, forceinline=True)
+_in_place = njit(
+    **_options, inline="always"
+)  # what is called once and calls much: compiled with its caller, not before
 _psat = _compiled(saturation_pressure)
+
+ROUNDS = (
+    6755399441055744.0  # 1.5 2^52: added to a small number it leaves the nearest whole one in the lowest bits
+)
+LOG2_E, LN2_HIGH, LN2_LOW = 1.4426950408889634, 6.93147180369123816490e-01, 1.90821492927058770002e-10
+FAR = 700.0  # exponents beyond this are taken as this
+
+
+@_inlined
+def _exp(x):
+    """Exponential function within 2^-52 of the library's, in a form of which the compiler can make vectors.
+
+    x = k ln 2 + r, ln 2 in two parts (Cody & Waite 1980, Software Manual for the Elementary Functions, ch. 6);
+    Taylor's series of r, |r| <= ln 2 / 2, to the 13th power, which leaves 4e-18; and k into the exponent's bits.
+    """
+    x = min(max(x, -FAR), FAR)
+    k = x * LOG2_E + ROUNDS
+    bits = np.float64(k).view(np.int64)
+    k -= ROUNDS
+    r = (x - k * LN2_HIGH) - k * LN2_LOW
+    r2 = r * r
+    even = 1.0 + r2 * (
+        1 / 2 + r2 * (1 / 24 + r2 * (1 / 720 + r2 * (1 / 40320 + r2 * (1 / 3628800 + r2 / 479001600))))
+    )
+    odd = 1.0 + r2 * (
+        1 / 6 + r2 * (1 / 120 + r2 * (1 / 5040 + r2 * (1 / 362880 + r2 * (1 / 39916800 + r2 / 6227020800))))
+    )
+    series = np.float64(even + r * odd).view(np.int64)
+    return np.int64(series + (bits << 52)).view(np.float64)
 
 
 @_compiled
@@ -223,17 +259,26 @@ def _curve(j, layers, curves, now):
 
 
 @_inlined
+def _cubic(u, curve):
+    """What is left of u beyond the node below it, and the cubic of the interval."""
+    _, _, colder, level, warmer, (w0, w1, w2) = curve
+    whole = min(int(u), level.shape[0] - 1)  # the last interval is the straight continuation
+    k = np.uint64(whole)  # the compiler need not look whether it counts from the end
+    c0, c1, c2, c3 = level[k, 0], level[k, 1], level[k, 2], level[k, 3]
+    if w1 != 1.0:
+        c0 = w0 * colder[k, 0] + w1 * c0 + w2 * warmer[k, 0]
+        c1 = w0 * colder[k, 1] + w1 * c1 + w2 * warmer[k, 1]
+        c2 = w0 * colder[k, 2] + w1 * c2 + w2 * warmer[k, 2]
+        c3 = w0 * colder[k, 3] + w1 * c3 + w2 * warmer[k, 3]
+    return u - whole, c0, c1, c2, c3
+
+
+@_inlined
 def _activity(X, curve):
     """a, da/dX and d2a/dX2 at moisture X, cubic in s = X / (X + X_half)."""
-    x_half, intervals, colder, level, warmer, (w0, w1, w2) = curve
+    x_half, intervals = curve[0], curve[1]
     q = 1.0 / (X + x_half)
-    u = X * q * intervals
-    k = min(int(u), level.shape[0] - 1)  # the last interval is the straight continuation
-    y = u - k
-    c0 = w0 * colder[k, 0] + w1 * level[k, 0] + w2 * warmer[k, 0]
-    c1 = w0 * colder[k, 1] + w1 * level[k, 1] + w2 * warmer[k, 1]
-    c2 = w0 * colder[k, 2] + w1 * level[k, 2] + w2 * warmer[k, 2]
-    c3 = w0 * colder[k, 3] + w1 * level[k, 3] + w2 * warmer[k, 3]
+    y, c0, c1, c2, c3 = _cubic(X * q * intervals, curve)
     u_X = intervals * x_half * q * q
     a_u = max(c1 + y * (2.0 * c2 + 3.0 * y * c3), FLATTEST)
     a_uu = 2.0 * c2 + 6.0 * y * c3 if a_u > FLATTEST else 0.0
@@ -242,11 +287,25 @@ def _activity(X, curve):
 
 @_compiled
 def _along(M, j, cells, layers, spans, curves, now, a):
-    """Activity of every cell of layer j, into a, and dX/da, into RISE."""
-    dry_inverse, rise, curve = cells[DRY_INVERSE], cells[RISE], _curve(j, layers, curves, now)
-    for i in range(spans[j, 0], spans[j, 1]):
-        a[i], da, _ = _activity(M[i] * dry_inverse[i], curve)
-        rise[i] = 1.0 / da
+    """Activity of every cell of layer j, into a, and dX/da, into RISE.
+
+    As `_activity` cell by cell, but with what divides in loops of its own, which become vectors; the look-up does not.
+    """
+    first, last, curve = spans[j, 0], spans[j, 1], _curve(j, layers, curves, now)
+    x_half, intervals = curve[0], curve[1]
+    water, dry_inverse = M[first:last], cells[DRY_INVERSE, first:last]
+    rise, out = cells[RISE, first:last], a[first:last]
+    for i in range(water.size):
+        X = water[i] * dry_inverse[i]
+        rise[i] = X * intervals / (X + x_half)
+    for i in range(water.size):
+        y, c0, c1, c2, c3 = _cubic(rise[i], curve)
+        out[i] = c0 + y * (c1 + y * (c2 + y * c3))
+        rise[i] = max(c1 + y * (2.0 * c2 + 3.0 * y * c3), FLATTEST)
+    per = 1.0 / (intervals * x_half)
+    for i in range(water.size):
+        beyond = water[i] * dry_inverse[i] + x_half
+        rise[i] = per * beyond * beyond / rise[i]
 
 
 @_inlined
@@ -285,21 +344,25 @@ def _ease(joints, k, hindrance1, hindrance2, shield, cover):
 @_inlined
 def _solids(M, cells, layers, spans):
     """Mobility rho D of every cell, and rho integral of D dX, into MOBILITY and K."""
-    mobility, potential, dry_inverse = cells[MOBILITY], cells[K], cells[DRY_INVERSE]
     for j in range(spans.shape[0]):
-        # plain numbers first: an array's element might change under the loop for all the compiler knows
+        # plain numbers first: an array's element might change under the loop for all the compiler knows; and slices, for
+        # an index that might be negative keeps it from making vectors
         slope, x_ref, solid = layers[j, SLOPE], layers[j, X_REF], layers[j, SOLID]
         first, last, cap = spans[j, 0], spans[j, 1], layers[j, CAP]
+        mobility, potential = cells[MOBILITY, first:last], cells[K, first:last]
+        water, dry_inverse = M[first:last], cells[DRY_INVERSE, first:last]
         if slope == 0.0:
-            for i in range(first, last):
+            for i in range(water.size):
                 mobility[i] = solid
-                potential[i] = solid * (M[i] * dry_inverse[i])
+                potential[i] = solid * (water[i] * dry_inverse[i])
         else:
-            for i in range(first, last):
-                e = slope * (M[i] * dry_inverse[i] - x_ref)
+            per_slope = 1.0 / slope
+            for i in range(water.size):
+                e = slope * (water[i] * dry_inverse[i] - x_ref)
                 beyond = max(e - cap, 0.0)  # where D has reached its bound and stays
-                mobility[i] = solid * math.exp(e - beyond)
-                potential[i] = mobility[i] * (1.0 + beyond) / slope
+                quick = solid * _exp(e - beyond)
+                mobility[i] = quick
+                potential[i] = quick * (1.0 + beyond) * per_slope
 
 
 @_compiled
@@ -361,6 +424,8 @@ def _gather(air, film, t0, h, k0, spells):
     Of each: its share of the step, that share's slope in time as the projection on straight lines has it, mean T, g
     and b, and how T varies within [K2].
     """
+    if spells is None:
+        return 0
     edges, left, right, _, _, _ = air
     t1, mid, low, high, k = t0 + h, t0 + h / 2, math.inf, -math.inf, k0
     while k < edges.size - 1 and edges[k] + HAIR < t1:
@@ -405,6 +470,8 @@ def _gather(air, film, t0, h, k0, spells):
 @_compiled
 def _laws_of_spells(layers, joints, barriers, curves, spells, now):
     """Every spell's laws, its row of `spells`; and in `now`, `layers` their means."""
+    if spells is None:
+        return
     count, J, B = int(now[COUNT]), layers.shape[0], joints.shape[1]
     last = curves.shape[1] - 1
     mean = 0.0
@@ -592,6 +659,8 @@ def _fluxes_over(
     where what comes in goes out, and what its water gains by breathing. What else its water has gained since the step
     began raises the activities of all spells alike.
     """
+    if spells is None:
+        return 0.0, 0.0
     n = cells.shape[1] - 2
     _inner_over(M, ahead, rates, cells, layers, spans, curves, spells, now, flux, later)
     joints[BY_FIRST : RATE + 1, :] = 0.0
@@ -662,11 +731,22 @@ def _standing(M, air, t, piece, model):
 
 
 @_compiled
-def _settle(M, air, t, piece, model):
+def _breath(M, air, t, h, piece, model, spells):
+    """Water per time [kg/s] that the gas space takes over a step from t to stand where it will at its end."""
+    if spells is None:
+        return 0.0
+    stands, _ = _standing(M, air, t + h, piece, model)
+    return (stands * model[7][GAS] - M[M.size - 2]) / h
+
+
+@_compiled
+def _settle(M, air, t, piece, model, spells):
     """After a step over spells: give the gas space, from the cells that see it, what it holds at this moment.
 
     Returned is its activity.
     """
+    if spells is None:
+        return 0.0
     joints, nodes, now, n = model[3], model[4], model[7], model[0].shape[1] - 2
     a, eases = _standing(M, air, t, piece, model)
     if eases > 0.0:
@@ -693,10 +773,13 @@ def _jacobian(M, inv, cells, layers, spans, joints, nodes, curves, now):
         vapour, ratio = layers[j, VAPOUR], 1.0
         if now[COUNT] > 0.0:
             vapour, ratio = layers[j, PORES], layers[j, RATIO]
+        first, last = spans[j, 0], spans[j, 1]
         _along(M, j, cells, layers, spans, curves, now, cells[Z])
-        for i in range(spans[j, 0], spans[j, 1]):
-            capacity[i] = dry[i] * rise[i]
-            kappa[i] = mobility[i] * rise[i] * ratio + vapour
+        solids, moves, along = dry[first:last], mobility[first:last], kappa[first:last]
+        holds, rises = capacity[first:last], rise[first:last]
+        for i in range(solids.size):
+            holds[i] = solids[i] * rises[i]
+            along[i] = moves[i] * rises[i] * ratio + vapour
     capacity[n] = now[GAS] / now[SHARE]
     cells[TO_GAS : FROM_GAS + 1, :] = 0.0
     for i in range(n + 1):
@@ -718,13 +801,14 @@ def _jacobian(M, inv, cells, layers, spans, joints, nodes, curves, now):
 
 @_inlined
 def _factor(cells, g):
-    """Eliminate along the cells, the gas space last; without pivoting and without a subtraction.
+    """Eliminate the cells from both ends to the middle one, the gas space last; no pivoting, and no subtraction.
 
     Every column of the matrix sums to its store: what leaves a node enters another. Carrying that excess, not the
     diagonal, keeps pivots exact to round-off however far conductances exceed store (after Grassmann, Taksar & Heyman
     1985, Operations Research 33:1107, on Markov chains). Leaves 1/diagonal in PIVOT; the shares, one in all, of what
     comes to a cell: STAYS, GOES_ON to the next cell, GOES_OUT to the gas space (or from there through the film); and
-    the multipliers of the backward sweep, UP and BY.
+    the multipliers of the backward sweep, UP and BY. A cell waits for the one before it: from two ends, i and j, two
+    are under way at a time.
     """
     store, onwards, back, to_gas, from_gas = (
         cells[STORE], cells[ONWARDS], cells[BACK], cells[TO_GAS], cells[FROM_GAS],
@@ -733,15 +817,33 @@ def _factor(cells, g):
         cells[PIVOT], cells[STAYS], cells[GOES_ON], cells[GOES_OUT], cells[UP], cells[BY],
     )  # fmt: skip
     n = cells.shape[1] - 2
-    excess, to, by, gas = store[0], to_gas[0], from_gas[0], store[n]
-    for i in range(n):
+    middle, j, gas = n // 2, n - 1, store[n]
+    excess, to, by = store[0], to_gas[0], from_gas[0]
+    excess_j, to_j, by_j = (store[j], to_gas[j], from_gas[j]) if j > middle else (0.0, 0.0, 0.0)
+    for i in range(middle):
         inverse = 1.0 / (excess + onwards[i] + to)
         up, down, stay = back[i] * inverse, onwards[i] * inverse, excess * inverse
         pivot[i], stays[i], goes_on[i], goes_out[i] = inverse, stay, down, to * inverse
         ups[i], bys[i] = up, by * inverse
         gas += by * stay
-        excess = store[i + 1] + up * excess
-        to, by = to_gas[i + 1] + up * to, from_gas[i + 1] + down * by
+        excess, to, by = store[i + 1] + up * excess, to_gas[i + 1] + up * to, from_gas[i + 1] + down * by
+        if j > middle:
+            inverse = 1.0 / (excess_j + back[j - 1] + to_j)
+            up, down, stay = onwards[j - 1] * inverse, back[j - 1] * inverse, excess_j * inverse
+            pivot[j], stays[j], goes_on[j], goes_out[j] = inverse, stay, down, to_j * inverse
+            ups[j], bys[j] = up, by_j * inverse
+            gas += by_j * stay
+            j -= 1
+            # what the middle cell has of its own comes from the other side
+            own = 1.0 if j > middle else 0.0
+            excess_j, to_j, by_j = (
+                own * store[j] + up * excess_j, own * to_gas[j] + up * to_j, own * from_gas[j] + down * by_j,
+            )  # fmt: skip
+    excess, to, by = excess + excess_j, to + to_j, by + by_j
+    inverse = 1.0 / (excess + to)
+    pivot[middle], stays[middle], goes_out[middle] = inverse, excess * inverse, to * inverse
+    bys[middle] = by * inverse
+    gas += by * stays[middle]
     pivot[n] = 1.0 / (gas + g)
     stays[n], goes_out[n] = gas * pivot[n], g * pivot[n]
 
@@ -759,23 +861,47 @@ def _solve(cells, film, u):
     z, capacity, flux, leaving, sources = cells[Z], cells[C], cells[FACE], cells[OUT], cells[SOURCE]
     pivot, stays, goes_on, goes_out = cells[PIVOT], cells[STAYS], cells[GOES_ON], cells[GOES_OUT]
     ups, bys, n = cells[UP], cells[BY], cells.shape[1] - 2
-    gas, source, out = sources[n], sources[0], leaving[0]
-    for i in range(n):
+    middle, j = n // 2, n - 1
+    gas, gas_j, source, out = sources[n], 0.0, sources[0], leaving[0]
+    source_j, out_j = (sources[j], leaving[j]) if j > middle else (0.0, 0.0)
+    for i in range(middle):
         z[i] = source - (flux[i] + out)
         gas += stays[i] * out + goes_out[i] * source
         source = goes_on[i] * source + (sources[i + 1] + stays[i] * flux[i])
         out = goes_on[i] * out + (leaving[i + 1] - goes_out[i] * flux[i])
+        if j > middle:
+            came = flux[j - 1]
+            z[j] = source_j + (came - out_j)
+            gas_j += stays[j] * out_j + goes_out[j] * source_j
+            own = 1.0 if j - 1 > middle else 0.0
+            source_j = goes_on[j] * source_j + (own * sources[j - 1] - stays[j] * came)
+            out_j = goes_on[j] * out_j + (own * leaving[j - 1] + goes_out[j] * came)
+            j -= 1
+    source, out = source + source_j, out + out_j
+    z[middle] = source - out
+    gas += gas_j + (stays[middle] * out + goes_out[middle] * source)
     film_after = film * stays[n] - gas * goes_out[n]
     gas = (gas + film) * pivot[n]
-    z[n], total, carried = gas, capacity[n] * gas, 0.0
-    u[n] += total
-    for i in range(n - 1, -1, -1):
+    z[n] = gas
+    carried = z[middle] * pivot[middle] + bys[middle] * gas
+    z[middle], carried_j, gained, gained_gas = carried, carried, capacity[middle] * carried, capacity[n] * gas
+    u[middle] += gained
+    u[n] += gained_gas
+    total, total_j = gained_gas, gained
+    for k in range(1, middle + 1):
+        i, j = middle - k, middle + k
         carried = (z[i] * pivot[i] + bys[i] * gas) + ups[i] * carried
         gained = capacity[i] * carried
         z[i] = carried
         u[i] += gained
         total += gained
-    return film_after, total
+        if j < n:
+            carried_j = (z[j] * pivot[j] + bys[j] * gas) + ups[j] * carried_j
+            gained = capacity[j] * carried_j
+            z[j] = carried_j
+            u[j] += gained
+            total_j += gained
+    return film_after, total + total_j
 
 
 @_inlined
@@ -966,8 +1092,7 @@ def _prepare(air, t, h, piece, M, model, env):
     if t + h > air[0][piece + 1] + HAIR:
         now[COUNT] = _gather(air, now[FILM], t, h, piece, spells)
     if now[COUNT] > 0.0:
-        stands, _ = _standing(M, air, t + h, piece, model)
-        now[LENGTH], now[BREATH] = h, (stands * now[GAS] - M[M.size - 2]) / h
+        now[LENGTH], now[BREATH] = h, _breath(M, air, t, h, piece, model, spells)
         _laws_of_spells(layers, joints, barriers, curves, spells, now)
         now[OFFSET], now[LAG], now[SHARE] = math.nan, 0.0, 1.0
         return
@@ -976,10 +1101,15 @@ def _prepare(air, t, h, piece, M, model, env):
     _laws(env[4] - env[5] * h / 2, layers, joints, barriers, now)
 
 
-@_compiled
+@_in_place
 def _cross(crossed, watches, state, t, step, piece, air, env, model, scheme):
     """Times of the watches that meet their limit within the step from `start` to `end`, taken from t."""
-    start, end, trial, U = state[0:2], state[2:4], state[4:6], state[7 + scheme[3].size :]
+    start, end, trial, U = (
+        state[0:2],
+        state[2:4],
+        state[4:6],
+        state[7 + scheme[3].size : 7 + 2 * scheme[3].size],
+    )
     dry, again = model[0][DRY], False
     for k in range(crossed.size):
         first, last, X, up = watches[0][k], watches[1][k], watches[2][k], watches[3][k]
@@ -1031,12 +1161,22 @@ def _latest(crossed):
 
 
 @_inlined
-def _inside(x, before, U, continuous, out):
+def _cubics(U, continuous, rows):
+    """The state within a step as its start and a cubic of the share of the step gone by: the cubic's rows."""
+    for p in range(rows.shape[0]):
+        row = rows[p]
+        for i in range(row.size):
+            row[i] = 0.0
+        for s in range(continuous.shape[0]):
+            _add(row.size, continuous[s, p], U[s], row)
+
+
+@_inlined
+def _inside(x, before, rows, out):
     """State at the share x of a step, into `out`."""
+    first, second, third = rows[0], rows[1], rows[2]
     for i in range(out.size):
-        out[i] = before[i]
-    for s in range(continuous.shape[0]):
-        _add(out.size, x * (continuous[s, 0] + x * (continuous[s, 1] + x * continuous[s, 2])), U[s], out)
+        out[i] = before[i] + x * (first[i] + x * (second[i] + x * third[i]))
 
 
 @_inlined
@@ -1052,6 +1192,7 @@ def march_kernel(state, times, model, air, scheme, watches, crossed, stop, toler
     The arguments are told in `march.follow`.
     """
     start, end, before, U = state[0:2], state[2:4], state[6], state[7 : 7 + scheme[3].size]
+    rows = state[7 + 2 * scheme[3].size :]
     M, out = start[0], end[0]
     edges, step_limit, ends, now, n, drying = air[0], air[4], air[5], model[7], M.size - 2, False
     t, step, h, order = times[0], 0.0, FIRST, scheme[8]
@@ -1078,7 +1219,7 @@ def march_kernel(state, times, model, air, scheme, watches, crossed, stop, toler
             error, good = _step(start, step, env, model, scheme, U, end)
             filled = out[n] / now[GAS]
             if over and good and error <= tolerance:
-                filled = _settle(out, air, t + step, piece, model)
+                filled = _settle(out, air, t + step, piece, model, model[8])
             if over and not (now[LAG] <= QUICK and filled <= 1.0):
                 resolving = t + RESOLVING  # water on the film, or a gas space slow to follow
                 continue
@@ -1101,6 +1242,8 @@ def march_kernel(state, times, model, air, scheme, watches, crossed, stop, toler
             began, taken = t, step
             for i in range(n + 2):
                 before[i], start[0, i], start[1, i] = start[0, i], end[0, i], end[1, i]
+            if continuous.shape[0] > 0:
+                _cubics(U, continuous, rows)
             t = stop_at if step == room else t + step
             if steps < recorded.size:
                 recorded[steps] = -step if drying else step
@@ -1108,7 +1251,7 @@ def march_kernel(state, times, model, air, scheme, watches, crossed, stop, toler
             # a step cut short by an output or an edge of the air says nothing against the longer one
             h = step * grow if step >= 0.999 * h else max(h, step * grow)
         if t > times[o]:
-            _inside((times[o] - began) / taken, before, U, continuous, out)
+            _inside((times[o] - began) / taken, before, rows, out)
         _keep(o, env[4] + env[5] * (times[o] - began - taken / 2), out if t > times[o] else M, model, kept)
         # crossings within the last step may lie beyond this output
         if stop and crossed.size > 0 and times[o] >= _latest(crossed):

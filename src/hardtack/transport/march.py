@@ -157,12 +157,12 @@ def follow(
         )
     from hardtack.transport import kernel
 
-    state = np.zeros((7 + 2 * scheme.m.size, start.size + 1))
+    state = np.zeros((7 + 2 * scheme.m.size + 3, start.size + 1))
     state[0, :-1] = start
     code, done, steps, attempts = kernel.march_kernel(
         state,
         times,
-        _model(chain, film),
+        _model(chain, film, swings=air.swings),
         (air.edges, air.left, air.right, air.sums, air.step_limit, air.ends),
         _coefficients(scheme),
         watches,
@@ -240,7 +240,7 @@ def _coefficients(scheme: Scheme) -> Arrays:
     )  # fmt: skip
 
 
-def _model(chain: Chain, film: float) -> Arrays:
+def _model(chain: Chain, film: float, *, swings: bool) -> Arrays:
     """The chain as the kernel's arrays. What is not named here is the kernel's scratch.
 
     cells    rows: dry mass and its inverse [kg], conductance to the next cell over permeability [m]
@@ -251,6 +251,7 @@ def _model(chain: Chain, film: float) -> Arrays:
     barriers joint, resistance [s Pa/kg], its temperature [K], activation energy [J/mol], 1 where it has holes
     curves   [layers, temperatures, nodes, 4] cubics of activity, see `Chain`
     now      gas volume [m3], first temperature and spacing of the curves [K], factor on the film's conductance
+    spells   None in air of which no step meets more than one temperature
     """
     from hardtack.transport import kernel
 
@@ -269,7 +270,7 @@ def _model(chain: Chain, film: float) -> Arrays:
     T = chain.temperatures
     now = np.full(kernel.NOW_SIZE, np.nan)
     now[: kernel.T_NOW] = chain.headspace, T[0], T[1] - T[0] if T.size > 1 else np.inf, film
-    spells = np.zeros((kernel.SPELLS, kernel.SPELL_COLUMNS + 2 * (layers + joints)))
+    spells = np.zeros((kernel.SPELLS, kernel.SPELL_COLUMNS + 2 * (layers + joints))) if swings else None
     return cells, properties, chain.spans, halves, nodes, barriers, chain.curves, now, spells
 
 

@@ -26,7 +26,7 @@ class Surroundings:
     `left` and `right` [3, n] are the values at either end of each piece of g, b and T. `sums` [6, n+1] holds at
     every edge the integrals from the start of g, t g, b, t b, T and t T. A step that begins in a piece is at most
     `step_limit` [n, s] long and does not run past `ends` [n, s]: the piece's own end where pieces are resolved, else
-    the stretch's.
+    the stretch's. `swings` says whether a step may meet more than one temperature that lasts.
     """
 
     edges: Floats
@@ -35,6 +35,7 @@ class Surroundings:
     sums: Floats
     step_limit: Floats
     ends: Floats
+    swings: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +79,8 @@ def surroundings(stretches: Sequence[Stretch]) -> Surroundings:
         own = low[row] * dt**2 / 2 + (high[row] - low[row]) * dt**2 / 3
         sums[2 * row, 1:] = np.cumsum(whole)
         sums[2 * row + 1, 1:] = np.cumsum(edges[:-1] * whole + own)
-    return Surroundings(edges, low, high, sums, np.concatenate(limits), np.concatenate(ends))
+    swings = any(stretch.step_limit > 0 and bool(np.any(stretch.T[0] != stretch.T)) for stretch in stretches)
+    return Surroundings(edges, low, high, sums, np.concatenate(limits), np.concatenate(ends), swings)
 
 
 def _values(stretch: Stretch) -> Floats:
