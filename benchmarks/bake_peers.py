@@ -103,7 +103,7 @@ def compiled_rate(d: Dough) -> Rate:
         for i in range(n):
             M[i] = grid[0, i] * y[2 * i]
             E[i] = grid[0, i] * y[2 * i + 1] * UNIT
-        fill(M, E, env[stretch], grid, constants, curves, False)
+        fill(M, E, env[stretch], grid, constants, curves)
         fluxes(grid, faces, env, constants, False)
         for i in range(n):
             out[2 * i] = (faces[W, i] - faces[W, i + 1]) / grid[0, i]

@@ -24,12 +24,13 @@ import math
 
 from numba import njit
 
-from hardtack.water.air import latent_heat, saturation_pressure
+from hardtack.transport.elementary import exponential, logarithm
+from hardtack.water import air as humid
 
 # rows of cells: given, then scratch
 DRY, VOLUME, R_LEFT, R_RIGHT = range(4)
 X, T, PSI, PSI_X, PSI_T, COND, COND_X, COND_T, VAP, VAP_X, VAP_T, LIQ, LIQ_T, HV, HV_T = range(4, 19)
-S_W, S_T, OPENED, NOW, NOW_T, CELL_ROWS = 19, 20, 21, 22, 23, 24
+S_W, S_T, OPENED, NOW, NOW_T, P, P_T, A, A_X, A_T, CELL_ROWS = range(19, 30)
 # rows of faces: flux of water and heat, their rates of change, and their derivatives by X and T of either cell
 W, Q, W_RATE, Q_RATE, WXL, WTL, QXL, QTL, WXR, WTR, QXR, QTR, S_WATER, S_HEAT, SUM_W, SUM_Q, FACE_ROWS = (
     range(17)
@@ -55,11 +56,20 @@ FLATTEST = 1e-9
 FIRST, SHORTEST = 0.05, 1e-9
 COLDEST, HOTTEST = 200.0, 900.0
 D_T, D_X = 1e-3, 1e-6
+SAME = 1e-9  # two openings no further apart are one but for rounding
 
 _options = {"error_model": "numpy", "fastmath": {"contract"}, "_nrt": False}
-_compiled = njit(**_options, no_cpython_wrapper=True, no_cfunc_wrapper=True)
-_psat = _compiled(saturation_pressure)
-_latent = _compiled(latent_heat)
+_inside = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
+_compiled = njit(**_options, **_inside)
+_inlined = njit(**_options, **_inside, forceinline=True)
+_exp, _log = _inlined(exponential), _inlined(logarithm)
+
+
+@_inlined
+def _log_of_rest(y):
+    """ln(1 - y) of y below 1, exact for small y, too: what 1 - y lost to rounding is put back to first order."""
+    rest = 1.0 - y
+    return _log(rest) + ((1.0 - rest) - y) / rest
 
 
 @_compiled
@@ -87,7 +97,7 @@ def _activity(x, t, material, curves):
     return (1.0 - share) * cold + share * warm, a_u * material[INTERVALS] * material[X_HALF] * q * q, a_t
 
 
-@_compiled
+@_inlined
 def _passage(x, t, density, material):
     """Conductivity [W/m/K] and vapour conductivity [kg/m/s per unit of psi] at dry mass per volume `density`.
 
@@ -103,9 +113,13 @@ def _passage(x, t, density, material):
     kw = material[K_WATER] + c * (material[K_WATER + 1] + c * material[K_WATER + 2])
     k, air = ks + share * (kw - ks), material[K_AIR]
     less = porosity * (k - air)
-    wet = (x / material[X_WET]) ** 4
+    wet = x / material[X_WET]
+    wet *= wet
+    wet *= wet
     vapour = material[VAPOUR] + (material[WET_PATH] - material[VAPOUR]) * wet / (1.0 + wet)
-    return k * (2.0 * k + air - 2.0 * less) / (2.0 * k + air + less), vapour * porosity * (t / ZERO) ** 0.75
+    return k * (2.0 * k + air - 2.0 * less) / (2.0 * k + air + less), vapour * porosity * math.sqrt(
+        t / ZERO
+    ) * math.sqrt(math.sqrt(t / ZERO))
 
 
 @_compiled
@@ -114,46 +128,133 @@ def _ramp(t, material):
     return min(max((t - material[OPENS]) * material[PER_OPEN], 0.0), 1.0)
 
 
-@_compiled
-def _fill(M, E, stretch, cells, material, curves, slopes):
-    """Potentials and conductivities of every cell at state M, E; their derivatives too if `slopes`. False: no state."""
-    n = M.size
+@_inlined
+def _pressures(cells, material):
+    """psat(T) over the pressure, and its slope: `saturation_pressure`, derived."""
+    t, share, by_t, per = cells[T], cells[P], cells[P_T], 1.0 / material[PRESSURE]
+    for i in range(cells.shape[1] - 1):
+        k, inverse = t[i], 1.0 / t[i]
+        power = humid.C8 * inverse + humid.C9 + k * (humid.C10 + k * (humid.C11 + k * humid.C12))
+        share[i] = _exp(power + humid.C13 * _log(k)) * per
+        slope = (humid.C13 - humid.C8 * inverse) * inverse + humid.C10
+        by_t[i] = share[i] * (slope + k * (2.0 * humid.C11 + 3.0 * humid.C12 * k))
+
+
+@_inlined
+def _heats(cells, material):
+    """What a kilogram of vapour carries, and its slope: that of water and `latent_heat`, derived."""
+    t, carries, by_t, cw = cells[T], cells[HV], cells[HV_T], material[CW]
+    for i in range(cells.shape[1] - 1):
+        share = t[i] / humid.CRITICAL_TEMPERATURE
+        rest, power = _log_of_rest(share), humid.L1 + share * (humid.L2 + share * humid.L3)
+        latent = humid.L0 * _exp(power * rest)
+        by_share = (humid.L2 + 2.0 * humid.L3 * share) * rest - power / (1.0 - share)
+        carries[i] = cw * (t[i] - ZERO) + latent
+        by_t[i] = cw + latent * by_share / humid.CRITICAL_TEMPERATURE
+
+
+@_inlined
+def _liquids(density, cells, material):
+    """Conductivity for liquid water, and its slope."""
+    t, conducts, by_t = cells[T], cells[LIQ], cells[LIQ_T]
+    at, energy = density * material[LIQUID], material[E_LIQUID] / GAS
+    for i in range(cells.shape[1] - 1):
+        inverse = 1.0 / t[i]
+        conducts[i] = at * _exp(energy * (1.0 / T_LIQUID - inverse))
+        by_t[i] = conducts[i] * energy * inverse * inverse
+
+
+@_inlined
+def _conductivity(dx, dt, density, cells, material, out):
+    """Conductivity for heat of every cell, `dx` wetter and `dt` warmer than it is."""
+    x, t = cells[X], cells[T]
+    for i in range(cells.shape[1] - 1):
+        out[i] = _passage(x[i] + dx, t[i] + dt, density, material)[0]
+
+
+@_inlined
+def _vapour_path(dx, dt, density, cells, material, out):
+    """Conductivity for vapour, likewise."""
+    x, t = cells[X], cells[T]
+    for i in range(cells.shape[1] - 1):
+        out[i] = _passage(x[i] + dx, t[i] + dt, density, material)[1]
+
+
+@_inlined
+def _less(d, row, base, cells):
+    """From values at a little more to slopes: row = (row - base) / d."""
+    above, here = cells[row], cells[base]
+    for i in range(cells.shape[1] - 1):
+        above[i] = (above[i] - here[i]) / d
+
+
+@_inlined
+def _potentials(cells, material):
+    """psi by a psat(T) / P."""
+    psi, a, p, eps = cells[PSI], cells[A], cells[P], material[EPS]
+    limit, at_limit = 1.0 - eps, -math.log(eps)
+    for i in range(cells.shape[1] - 1):
+        y = a[i] * p[i]
+        bounded = min(y, limit)
+        psi[i] = (y - bounded) / eps + (at_limit if y > limit else -_log_of_rest(bounded))
+
+
+@_inlined
+def _states(M, E, cells, material):
+    """Moisture and temperature of every cell. False: no state."""
+    n, dry, x, t, cp, cw = M.size, cells[DRY], cells[X], cells[T], material[CP], material[CW]
     for i in range(n):
-        dry = cells[DRY, i]
-        if not M[i] > 0.0:
+        x[i] = M[i] / dry[i]
+        t[i] = ZERO + E[i] / (dry[i] * cp + M[i] * cw)
+    for i in range(n):
+        if not (x[i] > 0.0 and COLDEST < t[i] < HOTTEST):
             return False
-        x = M[i] / dry
-        t = ZERO + E[i] / (dry * material[CP] + M[i] * material[CW])
-        if not COLDEST < t < HOTTEST:
-            return False
-        cells[X, i], cells[T, i] = x, t
-        a, a_x, a_t = _activity(x, t, material, curves)
-        p = _psat(t) / material[PRESSURE]
-        y, limit = a * p, 1.0 - material[EPS]
-        if y < limit:
-            cells[PSI, i], psi_y = -math.log1p(-y), 1.0 / (1.0 - y)
-        else:
-            psi_y = 1.0 / material[EPS]
-            cells[PSI, i] = -math.log(material[EPS]) + (y - limit) * psi_y
-        density = dry / (cells[VOLUME, i] * stretch)
-        k, vapour = _passage(x, t, density, material)
-        liquid = density * material[LIQUID] * math.exp(-material[E_LIQUID] / GAS * (1.0 / t - 1.0 / T_LIQUID))
-        latent = _latent(t)
-        cells[COND, i], cells[VAP, i], cells[LIQ, i] = k, vapour, liquid
-        cells[HV, i] = material[CW] * (t - ZERO) + latent
-        opened = _ramp(t, material)
-        cells[NOW, i] = max(cells[OPENED, i], opened)
-        if slopes:
-            cells[NOW_T, i] = material[PER_OPEN] if cells[OPENED, i] < opened < 1.0 else 0.0
-            rise = (_psat(t + D_T) / material[PRESSURE] - p) / D_T
-            cells[PSI_X, i], cells[PSI_T, i] = psi_y * a_x * p, psi_y * (a * rise + a_t * p)
-            k_t, vapour_t = _passage(x, t + D_T, density, material)
-            k_x, vapour_x = _passage(x + D_X, t, density, material)
-            cells[COND_T, i], cells[COND_X, i] = (k_t - k) / D_T, (k_x - k) / D_X
-            cells[VAP_T, i], cells[VAP_X, i] = (vapour_t - vapour) / D_T, (vapour_x - vapour) / D_X
-            cells[LIQ_T, i] = liquid * material[E_LIQUID] / (GAS * t * t)
-            cells[HV_T, i] = material[CW] + (_latent(t + D_T) - latent) / D_T
     return True
+
+
+@_compiled
+def _fill(M, E, stretch, cells, material, curves):
+    """Potentials and conductivities of every cell at state M, E. False: no state.
+
+    One thing at a time for all cells: such loops become vectors.
+    """
+    if not _states(M, E, cells, material):
+        return False
+    for i in range(M.size):
+        cells[A, i], cells[A_X, i], cells[A_T, i] = _activity(cells[X, i], cells[T, i], material, curves)
+        cells[NOW, i] = max(cells[OPENED, i], _ramp(cells[T, i], material))
+    density = cells[DRY, 0] / (cells[VOLUME, 0] * stretch)  # the same in all cells
+    _pressures(cells, material)
+    _potentials(cells, material)
+    _conductivity(0.0, 0.0, density, cells, material, cells[COND])
+    _vapour_path(0.0, 0.0, density, cells, material, cells[VAP])
+    _liquids(density, cells, material)
+    _heats(cells, material)
+    return True
+
+
+@_compiled
+def _slopes(stretch, cells, material):
+    """By moisture and temperature, the derivatives of what `_fill` left."""
+    density = cells[DRY, 0] / (cells[VOLUME, 0] * stretch)
+    _conductivity(D_X, 0.0, density, cells, material, cells[COND_X])
+    _conductivity(0.0, D_T, density, cells, material, cells[COND_T])
+    _vapour_path(D_X, 0.0, density, cells, material, cells[VAP_X])
+    _vapour_path(0.0, D_T, density, cells, material, cells[VAP_T])
+    _less(D_X, COND_X, COND, cells)
+    _less(D_T, COND_T, COND, cells)
+    _less(D_X, VAP_X, VAP, cells)
+    _less(D_T, VAP_T, VAP, cells)
+    for i in range(cells.shape[1] - 1):
+        a, p = cells[A, i], cells[P, i]
+        psi_y = 1.0 / max(1.0 - a * p, material[EPS])
+        cells[PSI_X, i], cells[PSI_T, i] = (
+            psi_y * cells[A_X, i] * p,
+            psi_y * (a * cells[P_T, i] + cells[A_T, i] * p),
+        )
+        # a place as hot as it has ever been is taken to get hotter, and opens with it
+        opened = _ramp(cells[T, i], material)
+        cells[NOW_T, i] = material[PER_OPEN] if max(cells[OPENED, i] - SAME, 0.0) < opened < 1.0 else 0.0
 
 
 @_compiled
@@ -312,7 +413,7 @@ def _trend(state, t, dt, piece, air, env, cells, faces, material, curves):
     for f in range(faces.shape[1]):
         faces[W_RATE, f], faces[Q_RATE, f] = faces[W, f], faces[Q, f]
     _at(air, piece, t + dt, env)
-    _fill(state[0], state[1], env[STRETCH], cells, material, curves, False)
+    _fill(state[0], state[1], env[STRETCH], cells, material, curves)
     _fluxes(cells, faces, env, material, False)
     for f in range(faces.shape[1]):
         w, q = faces[W, f], faces[Q, f]
@@ -357,8 +458,9 @@ def _step(state, t, h, piece, moving, air, work, material, curves, scheme):
     cells, faces, blocks, passed, trial, env = work
     M, E, n = state[0], state[1], cells.shape[1] - 1
     _at(air, piece, t, env)
-    if not _fill(M, E, env[STRETCH], cells, material, curves, True):
+    if not _fill(M, E, env[STRETCH], cells, material, curves):
         return 0.0, 0.0, False
+    _slopes(env[STRETCH], cells, material)
     _fluxes(cells, faces, env, material, True)
     _factor(cells, faces, 1.0 / (gamma * h), blocks, material)
     if moving:
@@ -372,7 +474,7 @@ def _step(state, t, h, piece, moving, air, work, material, curves, scheme):
                     trial[0, i] += A[s, j] * (passed[j, 0, i] - passed[j, 0, i + 1])
                     trial[1, i] += A[s, j] * (passed[j, 1, i] - passed[j, 1, i + 1])
             _at(air, piece, t + alpha[s] * h, env)
-            if not _fill(trial[0], trial[1], env[STRETCH], cells, material, curves, False):
+            if not _fill(trial[0], trial[1], env[STRETCH], cells, material, curves):
                 return 0.0, 0.0, False
             _fluxes(cells, faces, env, material, False)
         _stage(s, h, moving, cells, faces, blocks, passed, scheme)
@@ -430,11 +532,10 @@ def _keep(o, state, env, cells, material, curves, inflow, kept):
     """Write output o: moisture, temperature, activity of every cell, temperature of the two surfaces, inflow."""
     moisture, temperature, activity, surface, entered = kept
     n = state.shape[1]
-    _fill(state[0], state[1], env[STRETCH], cells, material, curves, False)
+    _fill(state[0], state[1], env[STRETCH], cells, material, curves)
     inner, area = _scales(env, material)
     for i in range(n):
-        moisture[o, i], temperature[o, i] = cells[X, i], cells[T, i]
-        activity[o, i] = _activity(cells[X, i], cells[T, i], material, curves)[0]
+        moisture[o, i], temperature[o, i], activity[o, i] = cells[X, i], cells[T, i], cells[A, i]
     for e in range(2):
         i = 0 if e == 0 else n - 1
         r = (cells[R_LEFT, i] if e == 0 else cells[R_RIGHT, i]) / inner

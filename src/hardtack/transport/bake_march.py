@@ -156,7 +156,7 @@ def bake_march(
     n = cells_across
     faces = graded_faces(0.0, piece.thickness, n, first=piece.shape == "slab", last=True)
     cut = cells(piece.shape, faces, piece.area, piece.thickness)
-    grid = np.zeros((24, n + 1))  # CELL_ROWS of the kernel, which is imported only to run
+    grid = np.zeros((30, n + 1))  # CELL_ROWS of the kernel, which is imported only to run
     dry = piece.dry_mass * cut.volume / cut.volume.sum()
     grid[0, :n], grid[1, :n], grid[2, :n], grid[3, :n] = dry, cut.volume, cut.r_minus, cut.r_plus
     X = np.full(n, piece.moisture) if moisture is None else moisture

@@ -21,6 +21,7 @@ import math
 import numpy as np
 from numba import njit
 
+from hardtack.transport.elementary import exponential
 from hardtack.water.air import GAS_CONSTANT, MOLAR_MASS_WATER, saturation_pressure
 
 # rows of cells: those from MOBILITY on are scratch
@@ -125,35 +126,7 @@ _in_place = njit(
     **_options, inline="always"
 )  # what is called once and calls much: compiled with its caller, not before
 _psat = _compiled(saturation_pressure)
-
-ROUNDS = (
-    6755399441055744.0  # 1.5 2^52: added to a small number it leaves the nearest whole one in the lowest bits
-)
-LOG2_E, LN2_HIGH, LN2_LOW = 1.4426950408889634, 6.93147180369123816490e-01, 1.90821492927058770002e-10
-FAR = 700.0  # exponents beyond this are taken as this
-
-
-@_inlined
-def _exp(x):
-    """Exponential function within 2^-52 of the library's, in a form of which the compiler can make vectors.
-
-    x = k ln 2 + r, ln 2 in two parts (Cody & Waite 1980, Software Manual for the Elementary Functions, ch. 6);
-    Taylor's series of r, |r| <= ln 2 / 2, to the 13th power, which leaves 4e-18; and k into the exponent's bits.
-    """
-    x = min(max(x, -FAR), FAR)
-    k = x * LOG2_E + ROUNDS
-    bits = np.float64(k).view(np.int64)
-    k -= ROUNDS
-    r = (x - k * LN2_HIGH) - k * LN2_LOW
-    r2 = r * r
-    even = 1.0 + r2 * (
-        1 / 2 + r2 * (1 / 24 + r2 * (1 / 720 + r2 * (1 / 40320 + r2 * (1 / 3628800 + r2 / 479001600))))
-    )
-    odd = 1.0 + r2 * (
-        1 / 6 + r2 * (1 / 120 + r2 * (1 / 5040 + r2 * (1 / 362880 + r2 * (1 / 39916800 + r2 / 6227020800))))
-    )
-    series = np.float64(even + r * odd).view(np.int64)
-    return np.int64(series + (bits << 52)).view(np.float64)
+_exp = _inlined(exponential)
 
 
 @_compiled
