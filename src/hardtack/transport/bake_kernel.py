@@ -128,7 +128,7 @@ def _ramp(t, material):
     return min(max((t - material[OPENS]) * material[PER_OPEN], 0.0), 1.0)
 
 
-@_inlined
+@_compiled
 def _pressures(cells, material):
     """psat(T) over the pressure, and its slope: `saturation_pressure`, derived."""
     t, share, by_t, per = cells[T], cells[P], cells[P_T], 1.0 / material[PRESSURE]
@@ -140,7 +140,7 @@ def _pressures(cells, material):
         by_t[i] = share[i] * (slope + k * (2.0 * humid.C11 + 3.0 * humid.C12 * k))
 
 
-@_inlined
+@_compiled
 def _heats(cells, material):
     """What a kilogram of vapour carries, and its slope: that of water and `latent_heat`, derived."""
     t, carries, by_t, cw = cells[T], cells[HV], cells[HV_T], material[CW]
@@ -153,7 +153,7 @@ def _heats(cells, material):
         by_t[i] = cw + latent * by_share / humid.CRITICAL_TEMPERATURE
 
 
-@_inlined
+@_compiled
 def _liquids(density, cells, material):
     """Conductivity for liquid water, and its slope."""
     t, conducts, by_t = cells[T], cells[LIQ], cells[LIQ_T]
@@ -164,7 +164,7 @@ def _liquids(density, cells, material):
         by_t[i] = conducts[i] * energy * inverse * inverse
 
 
-@_inlined
+@_compiled
 def _conductivity(dx, dt, density, cells, material, out):
     """Conductivity for heat of every cell, `dx` wetter and `dt` warmer than it is."""
     x, t = cells[X], cells[T]
@@ -172,7 +172,7 @@ def _conductivity(dx, dt, density, cells, material, out):
         out[i] = _passage(x[i] + dx, t[i] + dt, density, material)[0]
 
 
-@_inlined
+@_compiled
 def _vapour_path(dx, dt, density, cells, material, out):
     """Conductivity for vapour, likewise."""
     x, t = cells[X], cells[T]
@@ -180,7 +180,7 @@ def _vapour_path(dx, dt, density, cells, material, out):
         out[i] = _passage(x[i] + dx, t[i] + dt, density, material)[1]
 
 
-@_inlined
+@_compiled
 def _less(d, row, base, cells):
     """From values at a little more to slopes: row = (row - base) / d."""
     above, here = cells[row], cells[base]
@@ -188,7 +188,7 @@ def _less(d, row, base, cells):
         above[i] = (above[i] - here[i]) / d
 
 
-@_inlined
+@_compiled
 def _potentials(cells, material):
     """psi by a psat(T) / P."""
     psi, a, p, eps = cells[PSI], cells[A], cells[P], material[EPS]
@@ -199,17 +199,17 @@ def _potentials(cells, material):
         psi[i] = (y - bounded) / eps + (at_limit if y > limit else -_log_of_rest(bounded))
 
 
-@_inlined
+@_compiled
 def _states(M, E, cells, material):
     """Moisture and temperature of every cell. False: no state."""
     n, dry, x, t, cp, cw = M.size, cells[DRY], cells[X], cells[T], material[CP], material[CW]
     for i in range(n):
         x[i] = M[i] / dry[i]
         t[i] = ZERO + E[i] / (dry[i] * cp + M[i] * cw)
+    sound = True
     for i in range(n):
-        if not (x[i] > 0.0 and COLDEST < t[i] < HOTTEST):
-            return False
-    return True
+        sound = sound and x[i] > 0.0 and COLDEST < t[i] < HOTTEST
+    return sound
 
 
 @_compiled

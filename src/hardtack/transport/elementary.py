@@ -33,7 +33,7 @@ def exponential(x: float) -> float:
         1 / 6 + r2 * (1 / 120 + r2 * (1 / 5040 + r2 * (1 / 362880 + r2 * (1 / 39916800 + r2 / 6227020800))))
     )
     series = np.float64(even + r * odd).view(np.int64)
-    return np.int64(series + (bits << 52)).view(np.float64)  # type: ignore[no-any-return]
+    return np.int64(series + (bits << 52)).view(np.float64)
 
 
 def logarithm(x: float) -> float:
@@ -51,4 +51,4 @@ def logarithm(x: float) -> float:
         1 / 3 + s2 * (1 / 5 + s2 * (1 / 7 + s2 * (1 / 9 + s2 * (1 / 11 + s2 * (1 / 13 + s2 * (1 / 15 + s2 * (1 / 17 + s2 / 19)))))))
     )  # fmt: skip
     whole = np.float64(e)
-    return whole * LN2_HIGH + (2.0 * s + (2.0 * s * tail + whole * LN2_LOW))  # type: ignore[no-any-return]
+    return whole * LN2_HIGH + (2.0 * s + (2.0 * s * tail + whole * LN2_LOW))
