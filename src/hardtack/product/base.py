@@ -15,6 +15,7 @@ class Model(BaseModel):
     """A frozen part of the product file; its keys are the field names with spaces for underscores."""
 
     model_config = ConfigDict(
+        defer_build=True,  # of what is nested; the whole file is built when one is read
         frozen=True,
         extra="forbid",
         alias_generator=lambda name: name.replace("_", " "),

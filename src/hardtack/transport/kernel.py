@@ -1135,7 +1135,7 @@ def _latest(crossed):
 
 @_inlined
 def _cubics(U, continuous, rows):
-    """The state within a step as its start and a cubic of the share of the step gone by: the cubic's rows."""
+    """The state within a step as its start and a cubic of the share of the step gone by: the cubic's rows, if any."""
     for p in range(rows.shape[0]):
         row = rows[p]
         for i in range(row.size):
@@ -1158,21 +1158,29 @@ def _until_dry(step, held, filled):
     return (step, True) if held < 2.0 else (step * (held - 1.0) / (held - filled), False)
 
 
+@_inlined
+def _begin(M, air, t, piece, now, env):
+    """What counts as rounding, by the water there is; and the air at the start."""
+    held = 0.0
+    for i in range(M.size - 2):
+        held += M[i]
+    now[ROUNDING] = SLIGHT * held
+    _project(air, now[FILM], t, 0.0, piece, env)
+
+
 @njit(cache=True, nogil=True, **_options)
 def march_kernel(state, times, model, air, scheme, watches, crossed, stop, tolerance, cap, env, trace, kept):
     """March from times[0] over all output times: code, outputs done, steps, attempts.
 
     The arguments are told in `march.follow`.
     """
-    start, end, before, U = state[0:2], state[2:4], state[6], state[7 : 7 + scheme[3].size]
-    rows = state[7 + 2 * scheme[3].size :]
-    M, out = start[0], end[0]
+    start, end, before, M, out = state[0:2], state[2:4], state[6], state[0], state[2]
+    U, rows = state[7 : 7 + scheme[3].size], state[7 + 2 * scheme[3].size :]
     edges, step_limit, ends, now, n, drying = air[0], air[4], air[5], model[7], M.size - 2, False
     t, step, h, order = times[0], 0.0, FIRST, scheme[8]
     (recorded, given), continuous, began, taken = trace, scheme[9], t, 0.0
     attempts, steps, piece, resolving = 0, 0, _piece_of(edges, t, 0), t
-    now[ROUNDING] = SLIGHT * M[:n].sum()
-    _project(air, now[FILM], t, 0.0, piece, env)
+    _begin(M, air, t, piece, now, env)
     for o in range(times.size):
         while t < times[o]:
             piece = _piece_of(edges, t, piece)
@@ -1215,8 +1223,7 @@ def march_kernel(state, times, model, air, scheme, watches, crossed, stop, toler
             began, taken = t, step
             for i in range(n + 2):
                 before[i], start[0, i], start[1, i] = start[0, i], end[0, i], end[1, i]
-            if continuous.shape[0] > 0:
-                _cubics(U, continuous, rows)
+            _cubics(U, continuous, rows)
             t = stop_at if step == room else t + step
             if steps < recorded.size:
                 recorded[steps] = -step if drying else step

@@ -157,7 +157,8 @@ def follow(
         )
     from hardtack.transport import kernel
 
-    state = np.zeros((7 + 2 * scheme.m.size + 3, start.size + 1))
+    rows = 7 + 2 * scheme.m.size + (3 if scheme.continuous.size else 0)
+    state = np.zeros((rows, start.size + 1))
     state[0, :-1] = start
     code, done, steps, attempts = kernel.march_kernel(
         state,
