@@ -137,6 +137,11 @@ def test_evidence_prints_and_gives_json(capsys: pytest.CaptureFixture[str]) -> N
     assert {"area", "data_set", "within", "predicted", "published", "error", "tolerance", "source"} <= set(
         rows[0]
     )
+    page = (ROOT / "docs" / "json.md").read_text(encoding="utf-8").split("## The evidence")[1]
+    assert all(f"`{key}`" in page for key in rows[0])
+    taken = [row for row in rows if row["inputs"] == "some taken" and not row["fitted"]]
+    assert all(bool(row["taken"]) == (row["inputs"] == "some taken") for row in rows)
+    assert f"some taken: {sum(row['within'] for row in taken)} of {len(taken)}." in out
 
 
 def test_schema_is_that_of_the_docs(capsys: pytest.CaptureFixture[str]) -> None:

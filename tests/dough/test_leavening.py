@@ -35,6 +35,7 @@ FORMULAS = {
 }
 CARBOXYLIC = {
     "cream of tartar": 44.6,
+    "glucono-delta-lactone": 47.2,
     "fumaric acid": 144.8,
     "adipic acid": 115.0,
     "citric acid": 131.2,

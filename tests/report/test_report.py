@@ -271,7 +271,9 @@ def test_every_number_used_is_listed_once_by_how_it_is_known() -> None:
 
 
 def test_evidence_is_counted_and_failures_are_not_hidden() -> None:
-    rows = [row for row in run_evidence() if row.area not in ("dough and leavening", "oven")]
+    rows = [
+        row for row in run_evidence() if row.area not in ("dough and leavening", "oven") and not row.fitted
+    ]
     table = next(table for table in _report(SANDWICH).tables if table.name == "Evidence")
     counts = {
         str(row[0]): [cell.value for cell in row[1:4] if isinstance(cell, Number)] for row in table.rows

@@ -327,7 +327,8 @@ def evidence(*, as_json: AsJson = False) -> None:
     Parameters
     ----------
     as_json
-        Print the rows as JSON: area, data_set, what, predicted, published, error, tolerance, within, source.
+        Print the rows as JSON: area, data_set, what, predicted, published, error, tolerance, within, inputs (printed by
+        the source, or some taken), taken, source.
     """
     from hardtack.evidence import run_evidence
 
@@ -335,7 +336,7 @@ def evidence(*, as_json: AsJson = False) -> None:
     if as_json:
         from dataclasses import asdict
 
-        print_json([asdict(row) for row in rows])
+        print_json([asdict(row) | {"inputs": row.inputs} for row in rows])
         return
     from hardtack.cli.show import show_evidence
 

@@ -216,12 +216,14 @@ def row_json(row: Row) -> dict[str, Any]:
 
 
 def show_evidence(rows: Sequence[EvidenceRow]) -> None:
-    """The comparisons by area, and how many stand."""
+    """The comparisons by area, and how many stand: all of them, then by what their sources print."""
+    from hardtack.evidence import counts
+
     out = console()
     for area in dict.fromkeys(row.area for row in rows):
         out.print(Text(area, style="bold"))
         table = Table(box=None, padding=(0, 1, 0, 1), header_style="dim")
-        for name in ("what", "predicted", "published", "error", "tolerance", "", "data set"):
+        for name in ("what", "predicted", "published", "error", "tolerance", "", "inputs", "data set"):
             table.add_column(
                 name,
                 justify="right" if name in ("predicted", "published", "error", "tolerance") else "left",
@@ -231,13 +233,24 @@ def show_evidence(rows: Sequence[EvidenceRow]) -> None:
             if row.area == area:
                 table.add_row(
                     row.what, f"{row.predicted:.5g}", f"{row.published:.5g} {row.unit}".strip(), f"{row.error:+.2g}",
-                    f"{row.tolerance:.2g}", "within" if row.within else "OUTSIDE", row.data_set,
+                    f"{row.tolerance:.2g}", "fitted" if row.fitted else "within" if row.within else "OUTSIDE",
+                    "taken" if row.taken else "printed", row.data_set,
                 )  # fmt: skip
         out.print(table)
         out.print()
-    within = sum(row.within for row in rows)
-    sets = len({row.data_set for row in rows})
-    out.print(f"{within} of {len(rows)} comparisons within tolerance, from {sets} independent data sets.")
-    for row in rows:
+    counted = [row for row in rows if not row.fitted]
+    for row in counted:
         if not row.within:
-            out.print(Text(indented(out, f"Outside: {row.what} ({row.data_set}). {row.remark}")))
+            taken = f" Taken, not printed by the source: {'; '.join(row.taken)}." if row.taken else ""
+            out.print(Text(indented(out, f"Outside: {row.what} ({row.data_set}). {row.remark}{taken}")))
+    out.print()
+    *areas, whole = counts(rows)
+    within, of = whole.all
+    sets = len({row.data_set for row in counted})
+    out.print(f"{within} of {of} comparisons within tolerance, from {sets} independent data sets.")
+    for count in (whole, *areas):
+        (printed, of_printed), (taken_within, of_taken) = count.printed, count.some_taken
+        out.print(
+            f"{count.area}: inputs printed: {printed} of {of_printed} within; some taken: {taken_within} of {of_taken}.",
+            highlight=False,
+        )

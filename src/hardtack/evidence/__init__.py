@@ -1,5 +1,5 @@
 """Published comparisons: what the program predicts beside what was measured or certified elsewhere."""
 
-from hardtack.evidence.run import EvidenceRow, run_evidence
+from hardtack.evidence.run import Count, EvidenceRow, counts, run_evidence
 
-__all__ = ["EvidenceRow", "run_evidence"]
+__all__ = ["Count", "EvidenceRow", "counts", "run_evidence"]

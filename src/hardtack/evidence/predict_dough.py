@@ -13,6 +13,7 @@ from hardtack.dough.leavening import (
     acid_to_neutralise,
     equivalence_value,
     neutralising_value,
+    soda_for_gas,
     stoichiometric_value,
 )
 from hardtack.dough.soda import TOPIC, rate
@@ -28,6 +29,12 @@ def gas_yield(base: str) -> float:
     """Carbon dioxide from one part of a base with acid [kg/kg]."""
     row = lookup("leavening bases", base)
     return row["with_acid"] * MOLAR_MASS_CARBON_DIOXIDE / row["M"]
+
+
+def gas_by_heat(base: str, mass: float) -> float:
+    """Carbon dioxide [g] from that mass of a base by heat alone."""
+    row = lookup("leavening bases", base)
+    return 1e3 * mass * row["by_heat"] * MOLAR_MASS_CARBON_DIOXIDE / row["M"]
 
 
 def dissolved_per_gram(water: float, T: float) -> float:
@@ -94,6 +101,11 @@ PREDICTORS: Mapping[str, Predictor] = {
     ),
     "carbon dioxide in dough": Predictor(dissolved_per_gram, {"water": "share", "T": "temperature"}),
     "carbon dioxide of a base": Predictor(gas_yield, {}),
+    "carbon dioxide by heat": Predictor(gas_by_heat, {"mass": "mass"}),
+    "soda for carbon dioxide": Predictor(
+        lambda carbon_dioxide: 1e3 * soda_for_gas(carbon_dioxide / MOLAR_MASS_CARBON_DIOXIDE),
+        {"carbon_dioxide": "mass"},
+    ),
     "neutralising value": Predictor(neutralising_value, {}),
     "neutralising value by stoichiometry": Predictor(stoichiometric_value, {}),
     "equivalence value": Predictor(equivalence_value, {}),
@@ -108,5 +120,6 @@ PREDICTORS: Mapping[str, Predictor] = {
     "dough on flour": Predictor(dough_on_flour, {}),
     "sheets of fat": Predictor(fat_sheets, {}),
     "sheets of dough": Predictor(dough_sheets, {}),
+    "sheets in all": Predictor(lambda turns, fold: fat_sheets(turns, fold) + dough_sheets(turns, fold), {}),
     "thickness of a pair of sheets": Predictor(pair_thickness, {"thickness": "length"}),
 }

@@ -73,4 +73,5 @@ PREDICTORS: Mapping[str, Predictor] = {
     "undissociated share": Predictor(
         lambda acid, pH: undissociated_share(pH, lookup("preservatives", acid)["pKa"]), {"pH": "pH"}
     ),
+    "undissociated share at pKa": Predictor(undissociated_share, {"pH": "pH", "pKa": "number"}),
 }

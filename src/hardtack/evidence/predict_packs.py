@@ -14,7 +14,7 @@ from hardtack.pack.film import permeance_at, permeance_from_rate
 from hardtack.states import Film, Isotherm
 from hardtack.transport.lumped import approach
 from hardtack.units import DAY
-from hardtack.water.air import saturation_pressure
+from hardtack.water.air import saturation_pressure, vapour_density
 from hardtack.water.isotherm import activity, moisture, slope
 
 ROOM = 298.15
@@ -59,6 +59,24 @@ def life_as_printed(
     )
     g = permeance * area * float(saturation_pressure(T))
     return _life(gab, X, X_limit, dry / g, T, RH) / DAY
+
+
+def life_on_a_line(
+    X_end: float,
+    slope: float,
+    X: float,
+    X_limit: float,
+    permeance: float,
+    area: float,
+    dry: float,
+    T: float,
+    RH: float,
+) -> float:
+    """Days to a critical moisture on a straight isotherm of that slope, through X_end at the humidity outside."""
+    start, limit = (RH - (X_end - moist) / slope for moist in (X, X_limit))
+    g = permeance * area * float(saturation_pressure(T))
+    reached = approach(start, RH, dry / g, lambda a: np.full_like(a, slope)).time_to(limit)
+    return NEVER if reached is None else reached / DAY
 
 
 def halsey_ratio(P1: float, P2: float, X: float, X_limit: float, T: float, RH: float, over: float) -> float:
@@ -108,6 +126,11 @@ def desiccant_water(desiccant: str, mass: float, a: float) -> float:
     return 1e3 * mass * float(moisture(desiccant_isotherm(desiccant), a, ROOM))
 
 
+def water_in_air(volume: float, T: float, RH: float) -> float:
+    """Water vapour [g] in that volume of air."""
+    return 1e3 * volume * float(vapour_density(RH * float(saturation_pressure(T)), T))
+
+
 def _film(name: str) -> Film:
     row = reference.film(name)
     permeance = permeance_from_rate(
@@ -147,4 +170,16 @@ PREDICTORS: Mapping[str, Predictor] = {
     ),
     "ratio of lives by thickness": Predictor(thickness_ratio, {"thickness": "length", "over": "length"}),
     "water in a desiccant": Predictor(desiccant_water, {"mass": "mass", "a": "activity"}),
+    "water in shut-in air": Predictor(
+        water_in_air, {"volume": "volume", "T": "temperature", "RH": "humidity"}
+    ),
+    "life on a straight line": Predictor(
+        life_on_a_line,
+        {
+            "X_end": "moisture", "slope": "number", "X": "moisture", "X_limit": "moisture",
+            "permeance": "permeance", "area": "area", "dry": "mass", "T": "temperature", "RH": "humidity",
+        },
+    ),
+    "permeance in SI": Predictor(lambda permeance: 1e12 * permeance, {"permeance": "permeance"}),
+    "transmission in SI": Predictor(lambda rate: 1e3 * DAY / 24.0 * rate, {"rate": "transmission rate"}),
 }  # fmt: skip

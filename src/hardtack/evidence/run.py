@@ -3,13 +3,15 @@
 A case names a predictor of `predict.py`, what it is given, the published value with its unit, the tolerance
 with its reason, and the source (a key of the reference shelf's sources). The tolerance is the source's own
 uncertainty, written down before the first run; data that went into a constant of the program do not count as
-a comparison and are not listed. A case outside its tolerance stays in the table, with a remark that says why.
+a comparison: a case whose data were taken up later says `fitted = true`. A case outside its tolerance stays in
+the table, with a remark that says why.
+`taken` lists what the predictor was given and the source does not print: see `docs/evidence.md` for the rule.
 """
 
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from importlib import resources
 from typing import Any
@@ -40,6 +42,10 @@ PREDICTORS = {
 }
 
 
+PRINTED = "inputs printed"
+SOME_TAKEN = "some taken"
+ALL = "all"
+
 ROUNDING = 1e-9
 """Share of a tolerance by which a difference that equals it may seem to exceed it in binary arithmetic."""
 
@@ -57,10 +63,51 @@ class EvidenceRow:
     error: float
     tolerance: float
     within: bool
+    taken: tuple[str, ...]
     reason: str
     source: str
     address: str
     remark: str
+    fitted: bool = False
+    """Whether a constant of the program was taken from it: shown, and not counted."""
+
+    @property
+    def inputs(self) -> str:
+        """Whether the source prints all that the prediction was given."""
+        return SOME_TAKEN if self.taken else PRINTED
+
+
+@dataclass(frozen=True, slots=True)
+class Count:
+    """Comparisons of one area, or of all, by what their sources print; each pair is (within, all)."""
+
+    area: str
+    printed: tuple[int, int]
+    some_taken: tuple[int, int]
+
+    @property
+    def all(self) -> tuple[int, int]:
+        """Both classes together."""
+        return self.printed[0] + self.some_taken[0], self.printed[1] + self.some_taken[1]
+
+
+def counts(rows: Sequence[EvidenceRow]) -> tuple[Count, ...]:
+    """Within tolerance and all, by class of inputs: for each area in the order of the rows, then for all (`ALL`).
+
+    Rows that a constant was fitted to do not count.
+    """
+    rows = [row for row in rows if not row.fitted]
+    areas = [
+        (area, [row for row in rows if row.area == area]) for area in dict.fromkeys(r.area for r in rows)
+    ]
+    return tuple(
+        Count(area, _pair(here, PRINTED), _pair(here, SOME_TAKEN)) for area, here in [*areas, (ALL, rows)]
+    )
+
+
+def _pair(rows: Sequence[EvidenceRow], inputs: str) -> tuple[int, int]:
+    chosen = [row for row in rows if row.inputs == inputs]
+    return sum(row.within for row in chosen), len(chosen)
 
 
 def run_evidence() -> tuple[EvidenceRow, ...]:
@@ -82,6 +129,11 @@ def _row(area: str, case: Mapping[str, Any]) -> EvidenceRow:
         )
     if case["source"] not in sources():
         raise HardtackError(f"{place}: source {case['source']!r} is not in sources.toml")
+    if "taken" not in case:
+        raise HardtackError(
+            f"{place}: does not say which inputs were taken",
+            "write taken = [] where the source prints them all, else a list of what it does not print",
+        )
     predictor = PREDICTORS[case["predict"]]
     given = {
         name: parse_quantity(value, predictor.kinds[name]).value if name in predictor.kinds else value
@@ -100,8 +152,10 @@ def _row(area: str, case: Mapping[str, Any]) -> EvidenceRow:
         error=predicted - published,
         tolerance=tolerance,
         within=abs(predicted - published) <= tolerance * (1 + ROUNDING),
+        taken=tuple(case["taken"]),
         reason=case["reason"],
         source=source.citation,
         address=source.address,
         remark=case.get("remark", ""),
+        fitted=case.get("fitted", False),
     )
