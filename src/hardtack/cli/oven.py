@@ -24,6 +24,7 @@ def oven(
     picture: Path | None = None,
     moisture: str | None = None,
     calibrate: Annotated[bool, Parameter(negative="")] = False,
+    core_log: Path | None = None,
 ) -> None:
     """Bake the dough piece: heat and water, lift against setting, crust and crumb, colour, kill step, cooling.
 
@@ -41,6 +42,8 @@ def oven(
         Also say how long, or how hot, for this moisture at the oven's exit, such as "2.5 %wb".
     calibrate
         Fit the oven's factors to what the file says was measured, and bake with them.
+    core_log
+        A logger's file (time, temperature) of the core, fitted to beside what the file says was measured.
     """
     from hardtack.oven.baking import bake
     from hardtack.oven.calibration import calibrate as fit_oven
@@ -49,7 +52,12 @@ def oven(
     from hardtack.units import parse_quantity
 
     product = load(file)
-    fit = fit_oven(product) if calibrate else None
+    log = None
+    if core_log is not None:
+        from hardtack.measurements.core_log import with_core_log
+
+        product, log = with_core_log(product, core_log)
+    fit = fit_oven(product) if calibrate or log is not None else None
     baked = fit.baked if fit is not None else bake(product)
     places = across_the_band(product)
     wanted = (
@@ -69,6 +77,9 @@ def oven(
         print(json.dumps(answer, indent=2, ensure_ascii=False, allow_nan=False))
         return
     show_bake(baked, places, wanted, fit)
+    if log is not None:
+        print()
+        print("\n".join(log.told))
     if picture is not None:
         print(f"\nPicture written to {picture}")
 

@@ -113,6 +113,12 @@ def fermented(spec: FormulaSpec, formula: Formula, leaveners: Leaveners) -> Ferm
     )
 
 
+def food_of(formula: Formula) -> float:
+    """Sugar that the yeast can reach [kg of glucose per kg of dough]: added, and what the flour and its starch give."""
+    of_flour = lookup("dough defaults", "sugar from flour")["share"]
+    return bring.mass_of(formula.ingredients, bring.fermentable) + of_flour * formula.flour
+
+
 def _kept(gas: YeastGas, flour: float, kept: float | None) -> tuple[float, float, float]:
     """Gas in the cells at the end of proof from least to most, and dissolved [mol per kg of dough]."""
     dissolved = flour * gas.dissolved

@@ -10,8 +10,10 @@ import numpy as np
 
 from hardtack.oven import words
 from hardtack.oven.baking import Baked
-from hardtack.oven.calibration import NAMES, Fit
-from hardtack.oven.handover import at_packing, computed_layers, crust, layers_of
+from hardtack.oven.calibration import NAMES, Fit, beside, coefficients
+from hardtack.oven.handover import at_packing, computed_layers, crust, layers_of, shares_of
+from hardtack.oven.resting import resting
+from hardtack.oven.sheets import Parted
 from hardtack.oven.solving import Across, ToMoisture
 from hardtack.states import Floats
 from hardtack.units import ZERO_CELSIUS, wet_basis
@@ -37,6 +39,7 @@ def bake_json(
                 "row": found.row.name,
                 "tenfold_reductions": found.held,
                 "activity": list(found.activity),
+                "counted_at_activity": found.counted_at,
                 "source": found.row.source.citation,
             }
             for found in baked.lethality
@@ -44,6 +47,16 @@ def bake_json(
         "layers": _layers(baked),
         "courses": _courses(baked),
         "across_the_band": [asdict(place) for place in places],
+        "measured": [
+            {
+                "what": row.what,
+                "unit": row.unit,
+                "measured": row.measured,
+                "sd": row.sd,
+                "computed": row.after,
+            }
+            for row in beside(baked)
+        ],
         "wanted": None if wanted is None else _wanted(wanted),
         "calibration": None if fit is None else _fit(fit),
         "balance": {"water": baked.march.water_imbalance, "energy": baked.march.energy_imbalance},
@@ -80,12 +93,14 @@ def _exit(baked: Baked) -> dict[str, Any]:
 
 
 def _packing(baked: Baked) -> dict[str, Any]:
-    end = at_packing(baked)
+    end, rest = at_packing(baked), resting(baked)
     return {
         "warmest_degC": end.centre - ZERO_CELSIUS,
         "moisture_wb": end.mean,
         "centre_less_surface_wb": end.difference,
         "cool_after_s": end.cool_after,
+        "halved_s": rest.halved,
+        "within_a_point_s": rest.within,
         "checking": end.checking,
     }
 
@@ -102,6 +117,28 @@ def _lift(baked: Baked) -> dict[str, Any]:
         "rise": lift.final,
         "rise_of_the_file": baked.baked_volume / baked.dough_volume,
         "soda_split": lift.soda_split,
+        "sugar_out_at_s": lift.sugar_out_at,
+        "sheets": None if lift.parted is None else _sheets(lift.parted),
+    }
+
+
+def _sheets(parted: Parted) -> dict[str, Any]:
+    sheets = parted.sheets
+    return {
+        "count": sheets.count,
+        "dough_m": sheets.dough,
+        "fat_m": sheets.fat,
+        "whole": sheets.whole,
+        "holes": sheets.holes,
+        "merged": sheets.merged,
+        "boils_at_s": parted.boils_at,
+        "lifted_at_s": parted.lifted_at,
+        "highest": float(parted.height.max()),
+        "at_exit": float(parted.height[-1]),
+        "limit": parted.limit,
+        "lost": dict(parted.lost),
+        "gaps_m": _list(parted.gaps),
+        "pressure_Pa": _list(parted.pressure),
     }
 
 
@@ -113,6 +150,7 @@ def _layers(baked: Baked) -> list[dict[str, Any]]:
             "name": layer.name,
             "dry_mass_kg": layer.dry_mass,
             "moisture_db": layer.moisture,
+            "activity_25_degC": layer.activity,
             "thickness_m": layer.thickness,
             "density_kg_m3": layer.density,
         }
@@ -131,19 +169,24 @@ def _wanted(wanted: ToMoisture) -> dict[str, Any]:
 
 def _courses(baked: Baked) -> dict[str, Any]:
     march, lift = baked.march, baked.lift
+    start = float(march.mean_moisture[0])
     return {
         "time_s": _list(march.times),
         "centre_degC": _list(baked.core - ZERO_CELSIUS),
         "surface_degC": _list(march.surface[:, 1] - ZERO_CELSIUS),
+        "weight_lost": _list((start - march.mean_moisture) / (1.0 + start)),
         "mean_moisture_db": _list(march.mean_moisture),
         "centre_moisture_db": _list(march.moisture[:, baked.core_cell]),
         "surface_moisture_db": _list(march.moisture[:, -1]),
+        "layers": _layer_courses(baked),
         "in_the_oven": {
             "time_s": _list(march.times[: baked.out + 1]),
             "gas_given": _list(lift.given),
             "setting": _list(lift.setting),
             "steam_share": _list(lift.steam),
             "volume_ratio": _list(lift.volume),
+            "sheets_height": None if lift.parted is None else _list(lift.parted.height),
+            "sheets_standing": None if lift.parted is None else _list(lift.parted.standing),
             "lightness": _list(baked.colour.lightness),
         },
         "profile_when_packed": {
@@ -154,10 +197,27 @@ def _courses(baked: Baked) -> dict[str, Any]:
     }
 
 
+def _layer_courses(baked: Baked) -> list[dict[str, Any]]:
+    """Every baked layer over time, each value the mean over its dry mass."""
+    march = baked.march
+    courses = {
+        "temperature_degC": march.temperature - ZERO_CELSIUS,
+        "moisture_db": march.moisture,
+        "activity": march.activity,
+        "gelatinised": baked.gelatinised,
+        "setting": baked.setting,
+    }
+    return [
+        {"name": name, **{key: _list(course @ share) for key, course in courses.items()}}
+        for name, share in zip(*shares_of(baked), strict=True)
+    ]
+
+
 def _fit(fit: Fit) -> dict[str, Any]:
     return {
         "factors": {"heat": fit.factors.heat, "dry_path": fit.factors.dry_path, "wet_path": fit.factors.wet_path},
         "order": list(NAMES),
+        "coefficients": [asdict(row) for row in coefficients(fit)],
         "covariance_of_logarithms": [_list(row) for row in fit.covariance],
         "misfit": fit.misfit,
         "readings": [

@@ -17,6 +17,7 @@ from hardtack.oven.kill_step import Lethality, lethalities
 from hardtack.oven.leavens import hold_of, leavens_of
 from hardtack.oven.lift import Lift, Rising, lift
 from hardtack.oven.properties import MIDDLE, Factors, components, material_of, mixture
+from hardtack.oven.sheets import Sheets, sheets_of
 from hardtack.oven.starch import Solids, gelatinised, opening, opening_span, setting, solids_of
 from hardtack.oven.zones import baking_time, spells_of, used_of
 from hardtack.piece.build import outer_area
@@ -140,20 +141,17 @@ def bake(
     dough = dough or dough_of(product)
     formula = dough.formula
     solids = solids_of(formula.composition)
-    opens, open_at = opening_span(solids, np.array([formula.moisture]))
-    opened = float(opens[0]), float(open_at[0])
-    material, material_used = material_of(
-        formula.composition, dough.table, product.kind, factors, opening=opened
-    )
     piece, dough_volume, size_used = _piece(product, oven, dough)
+    sheets, sheets_used = _sheets(product, oven, formula, piece, dough_volume)
+    through = replace(factors, wet_path=factors.wet_path * sheets.through) if sheets else factors
+    material, material_used = material_of(
+        formula.composition, dough.table, product.kind, through, opening=_opened(solids, formula)
+    )
     volume = _volume(product)
-    end = baking_time(oven)
-    times = np.linspace(0.0, end, IN_OVEN)
-    if oven.cooling is not None:
-        times = np.concatenate([times, end + np.linspace(0.0, oven.cooling.lasts.value, IN_COOLING)[1:]])
-    rising, hold, rising_used = _rising(product, oven, formula, dough_volume)
+    times = _times(oven)
+    rising, hold, rising_used = _rising(product, oven, dough, dough_volume, sheets)
     ratio = dough_volume / volume
-    growth = (np.array([0.0, end / 2]), np.array([ratio, 1.0]))
+    growth = (np.array([0.0, times[IN_OVEN - 1] / 2]), np.array([ratio, 1.0]))
     for _ in range(PASSES):
         spells = spells_of(oven, product.piece.shape, factors, growth)
         march = bake_march(piece, material, spells, times, cells_across=CELLS)
@@ -182,8 +180,30 @@ def bake(
         baked_volume=volume,
         heat_law_to=dough.table.hottest,
         hold=hold,
-        used=(*formula.used, *size_used, *rising_used, *used_of(oven, product.piece.shape), *material_used),
+        used=(
+            *formula.used,
+            *size_used,
+            *rising_used,
+            *sheets_used,
+            *used_of(oven, product.piece.shape),
+            *material_used,
+        ),
     )
+
+
+def _times(oven: OvenSpec) -> Floats:
+    """Output times [s] of the bake, then of the cooling."""
+    end = baking_time(oven)
+    times = np.linspace(0.0, end, IN_OVEN)
+    if oven.cooling is None:
+        return times
+    return np.concatenate([times, end + np.linspace(0.0, oven.cooling.lasts.value, IN_COOLING)[1:]])
+
+
+def _opened(solids: Solids, formula: Formula) -> tuple[float, float]:
+    """Temperatures [K] between which the dough's pores open."""
+    opens, open_at = opening_span(solids, np.array([formula.moisture]))
+    return float(opens[0]), float(open_at[0])
 
 
 def _lifted(rising: Rising, solids: Solids, march: BakeMarch) -> tuple[Floats, Lift]:
@@ -270,18 +290,37 @@ def _dense(formula: Formula) -> float:
     return mixture({**shares, "water": wet}, MIDDLE / 2).density
 
 
+def _sheets(
+    product: Product, oven: OvenSpec, formula: Formula, piece: BakePiece, dough_volume: float
+) -> tuple[Sheets | None, tuple[Used, ...]]:
+    """The sheets of a folded dough that lies flat; a rolled-up one is not followed sheet by sheet."""
+    if piece.shape != "slab":
+        return None, ()
+    given = oven.sheets.value if oven.sheets else None
+    load = oven.dough_mass.value / piece.area
+    return sheets_of(
+        product.formulas[oven.formula], formula, given, load, dough_volume / piece.area, piece.area
+    )
+
+
 def _rising(
-    product: Product, oven: OvenSpec, formula: Formula, dough_volume: float
+    product: Product, oven: OvenSpec, dough: Dough, dough_volume: float, sheets: Sheets | None
 ) -> tuple[Rising, str, tuple[Used, ...]]:
-    spec = product.formulas[oven.formula]
-    leavens = leavens_of(spec, formula)
+    spec, formula = product.formulas[oven.formula], dough.formula
+    leavens = leavens_of(spec, formula, dough.proved)
     dense = 1.0 / _dense(formula)
     gas = max(dough_volume / oven.dough_mass.value - dense, 1e-3 * dense)
-    hold, words = hold_of(spec, formula, oven.sheets.value if oven.sheets else None)
+    # what parts sheet by sheet is no matter of the walls inside a sheet
+    held_by = 1.0 if sheets is not None else oven.sheets.value if oven.sheets else None
+    hold, words = hold_of(spec, formula, held_by)
     kept, used = kept_on_bench(spec.leavening)
     dry, proofed = 1.0 / (1.0 + formula.moisture), leavens.yeast > 0
     chemical = leavens.any_chemical and not proofed
-    return Rising(leavens, dense, gas, dry, hold, proofed, kept), words, used if chemical else ()
+    return (
+        Rising(leavens, dense, gas, dry, hold, proofed, kept, sheets),
+        words,
+        used if chemical else (),
+    )
 
 
 def _growth(times: Floats, volume: Floats, ratio: float) -> tuple[Floats, Floats]:

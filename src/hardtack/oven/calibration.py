@@ -13,7 +13,8 @@ import numpy as np
 
 from hardtack.errors import HardtackError
 from hardtack.oven.baking import Baked, bake, dough_of, factors_of, oven_of
-from hardtack.oven.properties import Factors
+from hardtack.oven.properties import Factors, transport_row
+from hardtack.oven.zones import oven_kind
 from hardtack.product import Product
 from hardtack.product.oven_spec import MeasuredBake, OvenSpec
 from hardtack.sourced import Sourced
@@ -37,6 +38,18 @@ class Reading:
     sd: float
     before: float
     after: float
+
+
+@dataclass(frozen=True, slots=True)
+class Coefficient:
+    """A coefficient on the `shelf` and as fitted, in its unit, with its standard deviation. Their correlations are those of
+    the factors."""
+
+    what: str
+    unit: str
+    shelf: float
+    value: float
+    sd: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +113,35 @@ def calibrate(product: Product) -> Fit:
     misfit = float(np.mean(((after - values) / sds) ** 2))
     best = factors(found.x)
     return Fit(best, covariance, readings, misfit, bake(product, best, dough=dough))
+
+
+def beside(baked: Baked) -> tuple[Reading, ...]:
+    """The file's measurements beside a bake; none where it has none. Raises `HardtackError` as `calibrate`."""
+    oven = oven_of(baked.product)
+    if oven.measured is None:
+        return ()
+    values = _predicted(baked, oven.measured)
+    return tuple(
+        Reading(what, unit, value, sd, float(now), float(now))
+        for (what, unit, value, sd), now in zip(_observations(oven.measured, oven), values, strict=True)
+    )
+
+
+def coefficients(fit: Fit) -> tuple[Coefficient, ...]:
+    """The coefficients that the factors stand for: convection, vapour in dry pores and across wet walls."""
+    product = fit.baked.product
+    path, oven = transport_row(product.kind), oven_of(product)
+    first = oven.zones[0]
+    h = first.convection.value if isinstance(first.convection, Sourced) else oven_kind(oven)["h"]
+    shelf = (
+        (f"convection in the zone {first.zone}", "W/m2/K", h, fit.factors.heat),
+        ("vapour in dry pores over free air", "", path["dry_path"], fit.factors.dry_path),
+        ("vapour across wet walls over free air", "", path["wet_path"], fit.factors.wet_path),
+    )
+    return tuple(
+        Coefficient(what, unit, value, value * factor, value * factor * float(sd))
+        for (what, unit, value, factor), sd in zip(shelf, fit.sd, strict=True)
+    )
 
 
 def _observations(measured: MeasuredBake, oven: OvenSpec) -> list[tuple[str, str, float, float]]:

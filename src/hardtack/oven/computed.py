@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from hardtack.oven.baking import Baked
 from hardtack.oven.handover import at_packing
+from hardtack.oven.sheets import Parted
 from hardtack.sourced import Computed, Used, about
 from hardtack.units import degrees, wet_basis
 
@@ -76,6 +77,8 @@ def _structure(baked: Baked) -> tuple[Computed, ...]:
         (*formula, *about(baked.used, "air", "gas", "yeast", "soda", "bench")),
         "the shelf's topics setting and lift; docs/oven.md",
     )
+    if lift.parted is not None:
+        rise = _parted(baked, lift.parted)
     if lift.set_at is None:
         return starch, rise
     set_at = Computed(
@@ -89,6 +92,21 @@ def _structure(baked: Baked) -> tuple[Computed, ...]:
         "the shelf's topic setting, each row with its source",
     )
     return starch, set_at, rise
+
+
+def _parted(baked: Baked, parted: Parted) -> Computed:
+    return Computed(
+        "lift of the sheets",
+        f"{parted.height[-1]:.1f} times the dough's height at the exit",
+        "Steam that boils off parts the sheets at the pressure that carries those above; it is lost at the rim where fat sheets "
+        "are broken and through holes; a sheet moves until it has set and dried.",
+        "P' = P + g m_above; dn/dt = q - (u_rim + u_holes) n_s P' / (n R T); u_rim = 2 (r h)^3 dp (1 - w) / (3 mu R^2); "
+        "u_holes = c s sqrt(2 dp / rho); h <= 2 gamma / dp",
+        "h height of a gap, n moles in it and n_s those of steam, q steam that comes to it, dp weight above per area, w share "
+        "of fat sheets that are whole, r height at the rim over the mean, R from middle to rim, s share of holes, gamma tension of melted fat",
+        about(baked.used, "fat", "holes", "thickness of the dough", "mass of", "zone"),
+        "docs/oven.md; flow between plates and through holes; the shelf's topic lamination, each row with its source",
+    )
 
 
 def _colour(baked: Baked) -> tuple[Computed, ...]:

@@ -13,20 +13,25 @@ from hardtack.product.schema import LayerSpec
 from hardtack.reference import Row, lookup
 from hardtack.sourced import Sourced
 from hardtack.states import Floats
-from hardtack.units import wet_basis
+from hardtack.units import ZERO_CELSIUS, wet_basis
+from hardtack.water.isotherm import activity
 
 _POWER = {"slab": 1, "cylinder": 2, "sphere": 3}
+ROOM = ZERO_CELSIUS + 25.0
+"""Temperature [K] at which activities of baked layers are told."""
 CRUST_ABOVE = 373.15 + 5.0
 """A place hotter than this [K] at the oven's exit has dried to crust: wet crumb boils below it; assumed."""
 
 
 @dataclass(frozen=True, slots=True)
 class BakedLayer:
-    """A layer as baked: dry mass [kg], moisture [kg/kg dry], thickness [m], density as packed [kg/m3]."""
+    """A layer as baked: dry mass [kg], moisture [kg/kg dry], its water activity at 25 degC by the dough's isotherm, thickness
+    [m], density as packed [kg/m3]."""
 
     name: str
     dry_mass: float
     moisture: float
+    activity: float
     thickness: float
     density: float
 
@@ -64,23 +69,46 @@ def computed_layers(product: Product) -> tuple[LayerSpec, ...]:
     )
 
 
+def shares_of(baked: Baked) -> tuple[tuple[str, ...], Floats]:
+    """Names of the baked layers, and what share of each one's dry mass lies in each cell [layers, n]; the whole piece where
+    no layer waits for the bake.
+    """
+    march, specs = baked.march, computed_layers(baked.product)
+    if not specs:
+        return ("whole piece",), (march.dry_mass / march.dry_mass.sum())[None, :]
+    cells = _cumulative(march.dry_mass) / march.dry_mass.sum()
+    edges = _edges(baked)
+    low = np.maximum(cells[:-1], edges[:-1, None])
+    high = np.minimum(cells[1:], edges[1:, None])
+    held = np.maximum(high - low, 0.0)
+    return tuple(spec.name for spec in specs), np.asarray(held / held.sum(axis=1, keepdims=True))
+
+
+def _edges(baked: Baked) -> Floats:
+    """Where the layers end, as shares of dry mass from the first end (the centre of a round piece)."""
+    thickness = np.array([spec.thickness.value for spec in computed_layers(baked.product)])
+    ends = np.concatenate([[0.0], np.cumsum(thickness)]) / thickness.sum()
+    return np.asarray(ends ** _POWER[baked.product.piece.shape])
+
+
 def layers_of(baked: Baked) -> tuple[BakedLayer, ...]:
     """The baked profile cut into the file's layers by their thicknesses, from the first end (centre when round).
 
     Water and dry mass are shared exactly: the sums over layers are those over cells.
     """
     specs = computed_layers(baked.product)
-    march, shape = baked.march, baked.product.piece.shape
+    march, shares = baked.march, _edges(baked)
     thickness = np.array([spec.thickness.value for spec in specs])
-    edges = np.concatenate([[0.0], np.cumsum(thickness)]) / thickness.sum()
-    shares = edges ** _POWER[shape]
     dry = _cumulative(march.dry_mass)
     water = _cumulative(march.dry_mass * march.moisture[-1])
     masses = np.diff(np.interp(shares, dry / dry[-1], dry))
     waters = np.diff(np.interp(shares, dry / dry[-1], water))
     volumes = np.diff(shares) * baked.baked_volume
     return tuple(
-        BakedLayer(spec.name, float(m), float(w / m), float(t * depth(baked.product) / thickness.sum()), float((m + w) / v))
+        BakedLayer(
+            spec.name, float(m), float(w / m), float(activity(baked.isotherm, float(w / m), ROOM)),
+            float(t * depth(baked.product) / thickness.sum()), float((m + w) / v),
+        )
         for spec, m, w, t, v in zip(specs, masses, waters, thickness, volumes, strict=True)
     )  # fmt: skip
 

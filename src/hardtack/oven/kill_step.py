@@ -25,7 +25,8 @@ class Lethality:
     """Tenfold reductions at the coldest place at the end of the bake and cooling, by one row of the shelf.
 
     `held` counts temperatures above the hottest that was tested as that temperature; `literal` carries D and z on
-    beyond it. `course` [k] is the held sum over time, `activity` [low, high] what the place went through.
+    beyond it. `course` [k] is the held sum over time, `activity` [low, high] what the place went through, `counted_at` its
+    mean activity while the reductions were counted.
     """
 
     row: Row
@@ -33,6 +34,7 @@ class Lethality:
     literal: float
     course: Floats
     activity: tuple[float, float]
+    counted_at: float
 
 
 def reductions(times: Floats, T: Floats, D: float, T_ref: float, z: float) -> Floats:
@@ -65,5 +67,12 @@ def lethalities(
         literal = reductions(times, T, row["D"], row["T"], row["z"])
         place = int(np.argmin(literal[-1]))
         span = float(a[:, place].min()), float(a[:, place].max())
-        found.append(Lethality(row, float(held[-1, place]), float(literal[-1, place]), held[:, place], span))
+        gained = np.diff(held[:, place])
+        whole = float(gained.sum())
+        counted = (
+            float(gained @ (a[1:, place] + a[:-1, place])) / 2 / whole if whole > 0 else float(a[0, place])
+        )
+        found.append(
+            Lethality(row, float(held[-1, place]), float(literal[-1, place]), held[:, place], span, counted)
+        )
     return tuple(found)

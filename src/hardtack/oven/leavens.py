@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from hardtack.dough import Formula
+from hardtack.dough.fermentation import Fermented, food_of
 from hardtack.dough.leaveners import leaveners_of
 from hardtack.dough.leavening import Dose, SourIngredient
 from hardtack.dough.makeup import makeup_of
@@ -19,7 +20,9 @@ DRY = 0.05
 
 @dataclass(frozen=True, slots=True)
 class Leavens:
-    """Per kg of dough: bases, acids, sour ingredients, fresh yeast [kg] and flour [kg]; salt and sugar on flour."""
+    """Per kg of dough: bases, acids, sour ingredients, fresh yeast [kg] and flour [kg]; salt and sugar on flour; `food`
+    [kg] is the sugar, as glucose, that the bench has left the yeast.
+    """
 
     bases: tuple[Dose, ...]
     acids: tuple[Dose, ...]
@@ -28,6 +31,7 @@ class Leavens:
     salt: float
     sugar: float
     flour: float
+    food: float
 
     @property
     def any_chemical(self) -> bool:
@@ -41,8 +45,10 @@ class Leavens:
         return self.flour * gas_rate(self.yeast / self.flour, T, self.salt, self.sugar)
 
 
-def leavens_of(spec: FormulaSpec, formula: Formula) -> Leavens:
-    """The formula's leavening. Raises `HardtackError` as `hardtack.dough.leaveners.leaveners_of`."""
+def leavens_of(spec: FormulaSpec, formula: Formula, proved: Fermented | None) -> Leavens:
+    """The formula's leavening after what yeast did on the bench. Raises `HardtackError` as
+    `hardtack.dough.leaveners.leaveners_of`.
+    """
     found = leaveners_of(spec, formula)
     whole = formula.composition.dry_mass * (1.0 + formula.moisture)
     flour = formula.flour or 1.0
@@ -54,6 +60,7 @@ def leavens_of(spec: FormulaSpec, formula: Formula) -> Leavens:
         min(1.0, sum(formula.composition.salts.values()) / whole / flour),
         min(1.9, sum(formula.composition.sugars.values()) / whole / flour),
         formula.flour,
+        max(0.0, food_of(formula) - (proved.glucose if proved is not None else 0.0)),
     )
 
 

@@ -15,7 +15,9 @@ import numpy as np
 
 from hardtack.dough.gas import carbon_dioxide_solubility
 from hardtack.dough.release import Release, release
+from hardtack.dough.yeast import MOLAR_MASS_GLUCOSE
 from hardtack.oven.leavens import Leavens
+from hardtack.oven.sheets import Parted, Sheets, part
 from hardtack.states import Floats
 from hardtack.units import ZERO_CELSIUS
 from hardtack.water.air import GAS_CONSTANT, MOLAR_MASS_WATER, STANDARD_PRESSURE, saturation_pressure
@@ -37,7 +39,8 @@ Timing = Literal["too early", "in time", "too late", "no gas"]
 class Rising:
     """What the lift is computed from. Per kg of dough: volumes [m3] without gas and of gas at the start, water [kg] in
     X [k, n] through `dough_water` (kg dry per kg dough); `hold` gas per volume of gas-free dough; `proofed` whether the
-    gas at the start is yeast's; `kept` the share of the leaveners' gas of the bench that is still there.
+    gas at the start is yeast's; `kept` the share of the leaveners' gas of the bench that is still there. `sheets` of a
+    folded dough that part, None where there are none.
     """
 
     leavens: Leavens
@@ -47,12 +50,16 @@ class Rising:
     hold: float
     proofed: bool
     kept: float
+    sheets: Sheets | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Lift:
     """Over the bake [k]: share of the leavening's gas given so far, share of steam in the bubbles, mean setting, and
     volume over that of the dough. `rise` is the volume ratio when half of the piece has set, `final` at the end.
+
+    `parted` is how the sheets of a folded dough part; its height is in the volume. `sugar_out_at` [s] is when the yeast has
+    used up its sugar: 0 before the oven, None when it does not or there is none.
 
     `early`, `useful` and `late` are shares of all gas the leavening gives: lost before the oven (what is still in cells
     and water of the dough is useful), while the piece was open, and after half of it had set. `leaked` is the share of the free volume that the walls could not hold, at the most.
@@ -72,6 +79,8 @@ class Lift:
     timing: Timing
     soda_split: float
     carbon_dioxide: float
+    parted: Parted | None
+    sugar_out_at: float | None
 
 
 def lift(
@@ -88,7 +97,7 @@ def lift(
     `weights` are the cells' shares of dry mass.
     """
     setting, opening = walls
-    moles, before, split = _leavening(rising, times, T, weights)
+    moles, before, split, sugar_out = _leavening(rising, times, T, weights)
     y = np.minimum(a * saturation_pressure(T) / STANDARD_PRESSURE, MOST_STEAM)
     held, free = _free_volume(rising, before, moles, T, y, X)
     proof = before if rising.proofed else float(held @ weights)
@@ -100,6 +109,11 @@ def lift(
         [np.zeros_like(kept[:1]), np.cumsum(open_share * np.diff(kept, axis=0), axis=0)]
     )
     volume = (rising.dense + np.maximum(gas, 0.0) @ weights) / (rising.dense + rising.gas)
+    parted = None
+    if rising.sheets is not None:
+        parted = part(rising.sheets, times, T, a, X, setting, weights)
+        # rolled sheets hold no cells of their own to speak of: without leavening they keep their thickness
+        volume = (volume if before + float((moles @ weights)[-1]) > 0 else 1.0) + parted.height - 1.0
     mean_setting = setting @ weights
     given, total = moles @ weights, float((moles @ weights)[-1])
     set_index = int(np.argmax(mean_setting >= SET)) if mean_setting[-1] >= SET else None
@@ -123,6 +137,8 @@ def lift(
         timing=_timing(*share, whole),
         soda_split=split,
         carbon_dioxide=whole,
+        parted=parted,
+        sugar_out_at=sugar_out,
     )
 
 
@@ -134,11 +150,14 @@ def _timing(early: float, useful: float, late: float, whole: float) -> Timing:
     return "too early" if early > max(MATTERS, useful) else "in time"
 
 
-def _leavening(rising: Rising, times: Floats, T: Floats, weights: Floats) -> tuple[Floats, float, float]:
-    """Carbon dioxide (and ammonia) given in the oven [k, n, mol per kg of dough], what came before it, and the share of
-    the left soda split by heat at the end.
+def _leavening(
+    rising: Rising, times: Floats, T: Floats, weights: Floats
+) -> tuple[Floats, float, float, float | None]:
+    """Carbon dioxide (and ammonia) given in the oven [k, n, mol per kg of dough], what came before it, the share of the
+    left soda split by heat at the end, and when the yeast's sugar runs out [s].
     """
     leavens, moles, early, split = rising.leavens, np.zeros_like(T), 0.0, 0.0
+    sugar_out = None
     if leavens.any_chemical:
         for cells in _groups(weights):
             part = weights[cells] / weights[cells].sum()
@@ -153,10 +172,13 @@ def _leavening(rising: Rising, times: Floats, T: Floats, weights: Floats) -> tup
         mean = T @ weights
         rate = np.array([leavens.yeast_rate(max(float(t), ZERO_CELSIUS)) for t in mean])
         made = np.concatenate([[0.0], np.cumsum(np.diff(times) * (rate[1:] + rate[:-1]) / 2)])
-        moles = moles + made[:, None]
+        most = 2.0 * leavens.food / MOLAR_MASS_GLUCOSE  # C6H12O6 -> 2 C2H5OH + 2 CO2
+        if made[-1] >= most:
+            sugar_out = float(np.interp(most, made, times)) if most > 0 else 0.0
+        moles = moles + np.minimum(made, most)[:, None]
         if rising.proofed:
             early += rising.gas * STANDARD_PRESSURE / (GAS_CONSTANT * float(mean[0]))
-    return moles, early, split
+    return moles, early, split, sugar_out
 
 
 def _groups(weights: Floats) -> list[slice]:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from hardtack.oven import words
 from hardtack.oven.baking import Baked
-from hardtack.oven.calibration import NAMES, Fit
+from hardtack.oven.calibration import NAMES, Fit, beside, coefficients
 from hardtack.oven.handover import computed_layers, layers_of
 from hardtack.oven.solving import SHIFTS, TIMES, Across, ToMoisture, range_words
 from hardtack.states import Section
@@ -23,6 +23,7 @@ def bake_sections(
         "Colour": words.colour_lines(baked),
         "Cooling and packing": words.cooling_lines(baked),
         "Handed to storage": _layers(baked),
+        "Measured in the plant": _beside(baked) if fit is None else (),
         "Across the band": (range_words(baked, tuple(places)),) if places else (),
         "How long, how hot": _wanted(wanted) if wanted is not None else (),
         "Fitted to the plant": _fit(fit) if fit is not None else (),
@@ -35,10 +36,19 @@ def _layers(baked: Baked) -> list[str]:
     if not computed_layers(baked.product):
         return ["No layer of the file waits for the bake: each has a moisture or an activity of its own."]
     return [
-        f"{layer.name}: {100 * wet_basis(layer.moisture):.2f} % moisture (wet basis), {1e3 * layer.dry_mass:.3g} g dry, "
+        f"{layer.name}: {100 * wet_basis(layer.moisture):.2f} % moisture (wet basis), water activity {layer.activity:.2f} (25 °C), {1e3 * layer.dry_mass:.3g} g dry, "
         f"{1e3 * layer.thickness:.1f} mm, {layer.density:.0f} kg/m³, on the desorption branch unless the formula says "
         "otherwise."
         for layer in layers_of(baked)
+    ]
+
+
+def _beside(baked: Baked) -> list[str]:
+    """What the file says was measured, beside what is computed without a fit."""
+    return [
+        f"{row.what}: measured {row.measured:.4g} ± {row.sd:.2g} {row.unit}".rstrip()
+        + f", computed {row.after:.4g}{'' if abs(row.after - row.measured) <= 2 * row.sd else ': apart, fit the oven to it'}."
+        for row in beside(baked)
     ]
 
 
@@ -72,6 +82,14 @@ def _fit(fit: Fit) -> list[str]:
         f"{name}: {value:.3g} of the shelf's, ± {sd:.0%} (shelf and plant together)"
         for name, value, sd in zip(NAMES, values, fit.sd, strict=True)
     ]
+    lines += [
+        f"{row.what}: {row.value:.3g} ± {row.sd:.1g} {row.unit}".rstrip()
+        + f" (on the shelf {row.shelf:.3g})."
+        for row in coefficients(fit)
+    ]
+    lines.append(
+        f"For the file: factors: {{heat: {values[0]:.3g}, dry path: {values[1]:.3g}, wet path: {values[2]:.3g}}}"
+    )
     c = fit.correlation
     lines.append(
         f"Correlations: heat and dry path {c[0, 1]:+.2f}, heat and wet path {c[0, 2]:+.2f}, dry and wet path {c[1, 2]:+.2f}."

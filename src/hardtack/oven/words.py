@@ -9,12 +9,18 @@ from hardtack.oven.baking import Baked, oven_of
 from hardtack.oven.colour import LEVERS, benchmark
 from hardtack.oven.handover import CRUST_ABOVE, AtPacking, at_packing, crust
 from hardtack.oven.kill_step import CAUTION, Lethality
+from hardtack.oven.lift import Lift
+from hardtack.oven.properties import Factors
+from hardtack.oven.resting import rest_words
+from hardtack.oven.sheet_words import sheet_advice, sheet_lines
 from hardtack.reference import lookup
 from hardtack.transport.bake_march import boiling_point
 from hardtack.units import celsius, degrees, wet_basis
 
 WIDE = 0.25
 """Share by which the computed rise may miss the file's sizes before it is called different; assumed."""
+DRIER = 0.03
+"""By how much a place may be drier, in activity, than the dough of a test before that is said; assumed."""
 STEAM_MATTERS = 0.5
 """Share of steam in the bubbles at setting from which a piece counts as lifted by steam; assumed."""
 
@@ -69,16 +75,21 @@ def lift_lines(baked: Baked) -> tuple[str, ...]:
     if lift.set_at is None:
         lines.append("Less than half of the piece sets in this oven: it will fall or stay raw.")
     else:
+        at = f"Half of the piece has set after {lift.set_at / 60:.1f} min"
         lines.append(
-            f"Half of the piece has set after {lift.set_at / 60:.1f} min, at {lift.rise:.1f} times the dough's volume."
+            f"{at}, at {lift.rise:.1f} times the dough's volume."
+            if lift.parted is None
+            else f"{at}; sheets that have set still part, for they bend until they are dry."
         )
-    if lift.timing == "no gas":
-        lines.append("No leavening gives gas; air, steam and the structure do what lift there is.")
-    else:
+    lines.append(timing_words(lift))
+    if lift.sugar_out_at is not None:
         lines.append(
-            f"The leavening's gas comes {lift.timing}: {lift.early:.0%} is lost before the oven, {lift.useful:.0%} comes while "
-            f"the piece can follow, {lift.late:.0%} after half of it has set."
+            "The yeast's sugar is used up before the oven: no gas of yeast comes in it."
+            if lift.sugar_out_at == 0
+            else f"The yeast's sugar is used up after {lift.sugar_out_at / 60:.1f} min in the oven: its gas stops there."
         )
+    if lift.parted is not None:
+        lines.extend(sheet_lines(lift.parted))
     ratio = baked.baked_volume / baked.dough_volume
     apart = abs(lift.final / ratio - 1.0)
     lines.append(
@@ -87,6 +98,19 @@ def lift_lines(baked: Baked) -> tuple[str, ...]:
         f" What the walls can hold: {baked.hold}."
     )
     return (*lines, *advice(baked))
+
+
+def timing_words(lift: Lift) -> str:
+    """Whether the leavening's gas comes too early, in time or too late for the walls."""
+    if lift.timing == "no gas":
+        does = (
+            "steam between the sheets does" if lift.parted is not None else "air, steam and the structure do"
+        )
+        return f"No leavening gives gas; {does} what lift there is."
+    return (
+        f"The leavening's gas comes {lift.timing}: {lift.early:.0%} is lost before the oven, {lift.useful:.0%} comes while "
+        f"the piece can follow, {lift.late:.0%} after half of it has set."
+    )
 
 
 def advice(baked: Baked) -> tuple[str, ...]:
@@ -106,11 +130,17 @@ def advice(baked: Baked) -> tuple[str, ...]:
         said.append(
             f"At its most, {lift.leaked:.0%} of the bubbles' free volume is more than the walls hold: stronger walls or less gas."
         )
+    if lift.parted is not None:
+        said.extend(sheet_advice(lift.parted))
+    if lift.sugar_out_at == 0:
+        said.append(
+            "More sugar, or a shorter or cooler proof, leaves the yeast something to eat in the oven."
+        )
     hottest = max(zone.temperature.value for zone in oven.zones)
     steam = lookup("lift", "steam lift")["T"]
     at_set = lift.steam[int(np.argmax(lift.setting >= 0.5))] if lift.set_at is not None else lift.steam[-1]
-    sheets = oven.sheets.value if oven.sheets else 1.0
-    if (lift.timing == "no gas" or sheets > 2) and at_set > STEAM_MATTERS and hottest < steam:
+    by_steam = lift.parted is not None or at_set > STEAM_MATTERS
+    if lift.timing == "no gas" and by_steam and hottest < steam:
         said.append(
             f"Steam must lift this piece, and the oven reaches {degrees(hottest)}: steam lift wants a wet dough and "
             f"{celsius(steam):.0f} °C / 450 °F or more; cooler, the steam leaves without lifting (common practice, no source)."
@@ -151,6 +181,7 @@ def cooling_lines(baked: Baked) -> tuple[str, ...]:
     lines = [f"{when} ({end.rule.source.citation})."]
     change = f"{100 * abs(baked.cooling_loss):.1f} % of the dough's weight"
     lines.append(f"While cooling it {'loses' if baked.cooling_loss > 0 else 'takes up'} {change}.")
+    lines.append(rest_words(baked))
     if end.checking is not None:
         lines.append(f"Checking: {end.checking}. A rule of thumb, no calculation of strength.")
     return tuple(lines)
@@ -173,22 +204,35 @@ def caution_lines(baked: Baked) -> tuple[str, ...]:
             f"The isotherm's heat law reaches {degrees(baked.heat_law_to)}; hotter, activities are read as there: the "
             "driest rim is uncertain, the crumb is not."
         )
-    lines.append(
-        "Heat transfer and the paths of vapour are the shelf's until the plant's own loss, core log and colour are given "
-        "under 'measured'."
-    )
+    if baked.factors == Factors():
+        lines.append(
+            "Heat transfer and the paths of vapour are the shelf's until the plant's own loss, core log and colour are given "
+            "under 'measured'."
+        )
     return tuple(lines)
 
 
 def _killed(found: Lethality) -> str:
     row = found.row
     low, high = found.activity
-    at = f" (tested at activity {row['a']:.2f})" if "a" in row.values else ""
     return (
-        f"{row.name}: {min(found.held, 99.0):.1f} tenfold reductions at the coldest place, counting nothing above "
-        f"{degrees(row['hottest'])}, the hottest tested{at}; the place went through activities {low:.2f} to {high:.2f}. "
-        f"({row.source.citation}.)"
+        f"{row.name}: {min(found.held, 99.0):.1f} tenfold reductions at the coldest place, by D {row['D'] / 60:.3g} min at "
+        f"{degrees(row['T'])} and z {row['z']:.3g} K, counting what is hotter as {degrees(row['hottest'])}, the hottest tested. "
+        f"{_at_activity(found)} In all it went through {low:.2f} to {high:.2f}. ({row.source.citation}.)"
     )
+
+
+def _at_activity(found: Lethality) -> str:
+    """The activity of the test beside that of the place while the kill was counted."""
+    row, here = found.row, found.counted_at
+    if "a" not in row.values:
+        return f"The place was at activity {here:.2f} while that was counted; what was seen of the source gives none for its dough."
+    if here < row["a"] - DRIER:
+        return (
+            f"The place was at activity {here:.2f} while that was counted, drier than the {row['a']:.2f} of the test: in truth "
+            "it kills less."
+        )
+    return f"The place was at activity {here:.2f} while that was counted, the test at {row['a']:.2f}."
 
 
 def _reported(kind: str | None) -> str:

@@ -73,7 +73,7 @@ def baking_time(oven: OvenSpec) -> float:
 
 def used_of(oven: OvenSpec, shape: Shape) -> tuple[Used, ...]:
     """The oven's numbers: those given, those of the shelf, those filled in."""
-    contact, kind = contact_of(oven, shape), _kind(oven)
+    contact, kind = contact_of(oven, shape), oven_kind(oven)
     used = [Used("mass of a dough piece", oven.dough_mass, True)]
     for zone in oven.zones:
         used.append(Used(f"air of the zone {zone.zone}", zone.temperature, True))
@@ -95,7 +95,8 @@ def _dew(zone: ZoneSpec) -> tuple[Sourced, bool]:
     return Sourced(DEW_POINT, "K", "assumed", "no humidity given", written="50 °C"), False
 
 
-def _kind(oven: OvenSpec) -> Row:
+def oven_kind(oven: OvenSpec) -> Row:
+    """The shelf's row for the file's kind of oven. Raises `NotOnShelf` for a name that is none."""
     row = lookup("oven transfer", oven.oven or "default")
     if row.form != "air":
         raise NotOnShelf(f"{row.name!r} is no kind of oven", "see `hardtack reference oven transfer`")
@@ -132,7 +133,7 @@ def _zone(
 def _ends(
     oven: OvenSpec, zone: ZoneSpec, air: float, shape: Shape, contact: Contact, factors: Factors
 ) -> tuple[EndAir, EndAir]:
-    kind = _kind(oven)
+    kind = oven_kind(oven)
     if isinstance(zone.convection, Sourced):
         h = zone.convection.value
     else:

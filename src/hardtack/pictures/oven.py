@@ -1,4 +1,5 @@
-"""The bake in one figure: heat, water, lift against setting over one time axis, and the profile that is handed on."""
+"""The bake in one figure: heat, water, activity, starch and colour over time; lift against setting over the time in the
+oven, with its advice; and the profile that is handed on."""
 
 from __future__ import annotations
 
@@ -9,7 +10,8 @@ import numpy as np
 
 from hardtack.oven.baking import Baked, oven_of
 from hardtack.oven.handover import at_packing
-from hardtack.oven.words import headline
+from hardtack.oven.words import advice, headline, timing_words
+from hardtack.oven.zones import ROOM
 from hardtack.pictures import style
 from hardtack.pictures.placing import spread
 from hardtack.pictures.style import Spec
@@ -23,6 +25,8 @@ OFF_PLOT = 8.0
 ROW = style.SIZE_SMALL * style.LINE_HEIGHT
 COOLING_SHOWN = 1.0
 """The cooling is drawn for at most this many times the bake, lest it crowd the oven out."""
+NO_LIFT = 0.005
+"""Rise in volume, of the dough's, below which no curve of the lift is drawn."""
 WHEN_PACKED, WHEN_OUT = "when packed", "leaving the oven"
 
 
@@ -39,6 +43,7 @@ def oven_picture(baked: Baked) -> Spec:
     """Temperatures, moistures and lift over the bake, the profile below; headed by the bake's sentence."""
     shown = _shown(baked)
     minutes = baked.times[: shown + 1] / 60.0
+    oven, plain = minutes[: baked.out + 1], _zones(baked, minutes, named=False)
     figure = {
         "title": {
             "text": style.balanced(headline(baked), style.TEXT_WIDTH, style.SIZE_TITLE, bold=True),
@@ -50,10 +55,14 @@ def oven_picture(baked: Baked) -> Spec:
         "spacing": 16,
         "vconcat": [
             _view("Heat", _temperatures(baked, minutes), 170.0, "temperature, °C", "", _zones(baked, minutes)),
-            _view("Water", _moistures(baked, minutes), 130.0, "moisture, % wet basis", "", _zones(baked, minutes, named=False)),
+            _view("Water", _moistures(baked, minutes), 130.0, "moisture, % wet basis", "", plain),
+            _view("Water activity", _activities(baked, minutes), 110.0, "water activity", "", plain),
             _view(
-                "Lift against setting", _lift(baked, minutes), 130.0, "share, %", "minutes since entering the oven",
-                _zones(baked, minutes, named=False),
+                "Starch, colour, weight", _shares(baked, minutes), 130.0, "%, and L*", "minutes since entering the oven", plain
+            ),
+            _view(
+                "Lift against setting", _lift(baked, oven), 150.0, "share, %", "minutes since entering the oven",
+                [*_zones(baked, oven, named=False), *_half_set(baked, oven, 150.0)], " ".join(_lift_words(baked)),
             ),
             _view("From the first end to the last", _profiles(baked), 120.0, "moisture, % wet basis", _across(baked), []),
         ],
@@ -70,14 +79,14 @@ def description(baked: Baked) -> str:
     return (
         f"{headline(baked)} The upper surface reaches {degrees(baked.colour.hottest)}; {set_words}, when "
         f"{100 * lift.useful + 100 * lift.early:.0f} percent of the leavening's gas has come. When packed the centre holds "
-        f"{100 * (end.surface + end.difference):.1f} percent moisture and the surface {100 * end.surface:.1f} percent."
+        f"{100 * (end.surface + end.difference):.1f} percent moisture and the surface {100 * end.surface:.1f} percent. {' '.join(_lift_words(baked))}"
     )
 
 
 def _note(baked: Baked) -> str:
     return (
-        f"Lightness L* {baked.colour.lightness[-1]:.0f} of 85 by published kinetics. Gas and setting on one time axis: gas "
-        f"that comes after the walls have set lifts nothing. Computed by Hardtack {VERSION}; a model is not a validation."
+        f"Lightness L* {baked.colour.lightness[-1]:.0f} of 85 by published kinetics. "
+        f"Computed by Hardtack {VERSION}; a model is not a validation."
     )
 
 
@@ -99,6 +108,10 @@ def _temperatures(baked: Baked, minutes: Floats) -> list[_Line]:
     for zone in oven_of(baked.product).zones:
         y.extend([celsius(zone.temperature.value), celsius((zone.to or zone.temperature).value)])
         x.extend([x[-1] + zone.lasts.value / 60.0] * 2)
+    cooling = oven_of(baked.product).cooling
+    if cooling is not None:
+        room = celsius(cooling.temperature.value if cooling.temperature is not None else ROOM)
+        x, y = [*x[:-1], x[-1], float(minutes[-1]), 0.0], [*y, room, room]
     return [*lines, _Line("air", np.array(x[:-1]), np.array(y), 1.0, style.SOFT)]
 
 
@@ -111,16 +124,65 @@ def _moistures(baked: Baked, minutes: Floats) -> list[_Line]:
     ]
 
 
+def _activities(baked: Baked, minutes: Floats) -> list[_Line]:
+    k, a = minutes.size, baked.march.activity
+    return [
+        _Line("coldest place", minutes, a[:k, baked.core_cell]),
+        _Line("upper rim", minutes, a[:k, -1], 1.4),
+    ]
+
+
+def _shares(baked: Baked, minutes: Floats) -> list[_Line]:
+    """Starch and loss of weight in per cent, lightness in its own unit, on one scale to a hundred."""
+    k, march, out = minutes.size, baked.march, baked.out
+    weights = march.dry_mass / march.dry_mass.sum()
+    start = float(march.mean_moisture[0])
+    return [
+        _Line("gelatinised, mean", minutes, 100 * baked.gelatinised[:k] @ weights),
+        _Line("gelatinised, coldest", minutes, 100 * baked.gelatinised[:k, baked.core_cell], 1.4),
+        _Line("lightness L*", minutes[: out + 1], baked.colour.lightness),
+        _Line("weight lost", minutes, 100 * (start - march.mean_moisture[:k]) / (1 + start), 1.4),
+    ]
+
+
 def _lift(baked: Baked, minutes: Floats) -> list[_Line]:
+    """Both curves, gas and setting, and what lift comes of them, over the time in the oven."""
     lift = baked.lift
-    x = minutes[: baked.out + 1]
+    lifted = lift.volume - lift.volume[0]
     lines = [
-        _Line("walls set", x, 100 * lift.setting),
-        _Line("steam in the bubbles", x, 100 * lift.steam, 1.4, style.WATER_INK),
+        _Line("walls set", minutes, 100 * lift.setting),
+        _Line("steam in the bubbles", minutes, 100 * lift.steam, 1.4, style.WATER_INK),
     ]
     if lift.timing != "no gas":
-        lines.insert(1, _Line("leavening's gas given", x, 100 * lift.given))
-    return [*lines, _Line("", minutes, np.zeros_like(minutes), 0.0)]  # keeps the common time axis
+        lines.insert(1, _Line("leavening's gas given", minutes, 100 * lift.given))
+    if lift.parted is not None:
+        lines.append(_Line("sheets set and dry", minutes, 100 * lift.parted.standing, 1.4))
+    if lifted.max() > NO_LIFT:
+        lines.append(_Line("lift, of its most", minutes, 100 * np.maximum(lifted, 0.0) / lifted.max()))
+    return lines
+
+
+def _lift_words(baked: Baked) -> tuple[str, ...]:
+    """When the gas comes against setting, and what to change."""
+    return (timing_words(baked.lift), *advice(baked))
+
+
+def _half_set(baked: Baked, minutes: Floats, height: float) -> list[Spec]:
+    """A line at the moment when half of the piece has set, named above the plot."""
+    if baked.lift.set_at is None:
+        return []
+    at = baked.lift.set_at / 60.0
+    x = style.at("x", style.scale(0.0, float(minutes[-1]), (0, PLOT_WIDTH)))
+    row = [{"x": at, "text": f"half set, {at:.1f} min"}]
+    return [
+        style.layer(
+            row, "rule", {"x": x, "y": {"value": 0}, "y2": {"value": height}}, color=style.INK, strokeDash=style.LIMIT_DASH
+        ),
+        style.layer(
+            row, "text", {"x": x, "y": {"value": -7}, "text": {"field": "text", "type": "nominal"}},
+            fontSize=style.SIZE_SMALL, color=style.SOFT, align="left" if at < float(minutes[-1]) / 2 else "right",
+        ),
+    ]  # fmt: skip
 
 
 def _profiles(baked: Baked) -> list[_Line]:
@@ -174,9 +236,15 @@ def _zones(baked: Baked, minutes: Floats, *, named: bool = True) -> list[Spec]:
 
 
 def _view(
-    title: str, lines: Sequence[_Line], height: float, y_title: str, x_title: str, under: list[Spec]
+    title: str,
+    lines: Sequence[_Line],
+    height: float,
+    y_title: str,
+    x_title: str,
+    under: list[Spec],
+    said: str = "",
 ) -> Spec:
-    """One plot: lines told apart by dash and named at their end."""
+    """One plot: lines told apart by dash and named at their end; `said` stands under its title."""
     x_high = max(float(line.x[-1]) for line in lines)
     top = max(float(line.y.max()) for line in lines)
     step = style.step_for(top, 5)
@@ -219,7 +287,11 @@ def _view(
     return {
         "width": style.VIEW_WIDTH,
         "height": height,
-        "title": {"text": title, "offset": 18 if len(under) > 1 else 6},
+        "title": {
+            "text": title,
+            "offset": 18 if len(under) > 1 else 6,
+            **({"subtitle": style.wrapped(said, style.TEXT_WIDTH, style.SIZE_SMALL)} if said else {}),
+        },
         "layer": [_on(x, y, layer) for layer in (*under, grid, *drawn, *_names(lines, height, high, x_high))],
     }
 

@@ -239,6 +239,14 @@ class StructureSpec(Model):
     )
     rolled_in: Word | None = Field(None, description="the ingredient rolled in between the sheets")
     rolled_to: Length | None = Field(None, description="thickness of the sheet as cut", examples=["3.5 mm"])
+    rolled_at: Temperature | None = Field(
+        None, description="temperature of the fat when it is rolled in", examples=["16 degC"]
+    )
+    holes: Share | None = Field(
+        None,
+        description="share of the face open through all sheets, docked or cracked; none unless said",
+        examples=["0.5 %"],
+    )
     gelled_starch: Share | None = Field(
         None,
         description="starch cooked to a gel before or in forming, on flour, where it holds the gas instead of gluten",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from collections.abc import Sequence
 
 from hardtack.keeping import keep
 from hardtack.keeping.dough_report import DoughReport, dough_report
@@ -11,6 +12,7 @@ from hardtack.keeping.statement import KeepingStatement
 from hardtack.keeping.water_report import WaterReport, water_report
 from hardtack.oven.baking import Baked, bake
 from hardtack.oven.handover import computed_layers, with_bake
+from hardtack.oven.solving import Across, across_the_band
 from hardtack.pictures import KINDS
 from hardtack.pictures.words import failure_words
 from hardtack.product import Product
@@ -40,6 +42,7 @@ def keeping_report(
     """
     dough = dough_report(product) if product.formulas else None
     baked = bake(product) if product.oven is not None else None
+    places = across_the_band(product) if baked is not None else ()
     if baked is not None and computed_layers(product):
         product = with_bake(product, baked)  # one bake for all that follows
     return report_of(
@@ -48,6 +51,7 @@ def keeping_report(
         water_report(product),
         dough,
         baked,
+        places,
         title=title,
         author=author,
         made_on=made_on,
@@ -61,6 +65,7 @@ def report_of(
     water: WaterReport,
     dough: DoughReport | None = None,
     baked: Baked | None = None,
+    places: Sequence[Across] = (),
     *,
     title: str = "",
     author: str = "",
@@ -75,7 +80,7 @@ def report_of(
         _why(statement),
         goods.product_section(product, statement, water),
         *([goods.formula_section(dough)] if dough is not None else []),
-        *([goods.bake_section(baked)] if baked is not None else []),
+        *([goods.bake_section(baked, places)] if baked is not None else []),
         outcome.states_section(statement, _figure(statement, "profile")),
         outcome.failures_section(
             statement,

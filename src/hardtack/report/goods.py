@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from hardtack.dough.label import IngredientOrder
 from hardtack.keeping.dough_report import DoughReport, DoughSheet
 from hardtack.keeping.dough_words import baked_words, sentence
 from hardtack.keeping.statement import KeepingStatement
 from hardtack.keeping.water_report import WaterReport
 from hardtack.oven.baking import Baked
-from hardtack.oven.words import bake_lines, colour_lines, cooling_lines, headline, kill_lines, lift_lines
+from hardtack.oven.solving import Across
+from hardtack.oven.told import bake_sections
+from hardtack.oven.words import headline
 from hardtack.pictures.oven import description as described
 from hardtack.pictures.oven import oven_picture
 from hardtack.product import Product
@@ -116,20 +120,16 @@ def _pack_words(statement: KeepingStatement) -> str:
     return " ".join(told)
 
 
-def bake_section(baked: Baked) -> Section:
-    """What the oven did, in its own sentences, and its picture."""
-    lines = (
-        headline(baked),
-        *bake_lines(baked),
-        *lift_lines(baked),
-        *colour_lines(baked),
-        *cooling_lines(baked),
-        *kill_lines(baked),
-    )
+def bake_section(baked: Baked, places: Sequence[Across] = ()) -> Section:
+    """What the oven did, in the sentences that every face shows, and its picture."""
+    first, *others = bake_sections(baked, places)
+    blocks: list[Block] = [Bullets((headline(baked), *first.lines))]
+    for part in others:
+        blocks += [Paragraph(part.title, strong=True), Bullets(part.lines)]
     figure = Figure(
         "bake", "The bake from the dough piece to the cooled piece.", oven_picture(baked), described(baked)
     )
-    return Section("The bake", (Bullets(lines), figure))
+    return Section("The bake", (*blocks, figure))
 
 
 def formula_section(dough: DoughReport) -> Section:

@@ -87,6 +87,14 @@ COURSE = (
     ("moisture in the mean, % dry basis", "mean_moisture_db", 100),
     ("moisture of the centre, % dry basis", "centre_moisture_db", 100),
     ("moisture of the surface, % dry basis", "surface_moisture_db", 100),
+    ("weight lost, % of the dough", "weight_lost", 100),
+)
+OF_A_LAYER = (
+    ("temperature, °C", "temperature_degC", 1),
+    ("moisture, % dry basis", "moisture_db", 100),
+    ("water activity", "activity", 1),
+    ("starch gelatinised, %", "gelatinised", 100),
+    ("set, %", "setting", 100),
 )
 """Columns of the bake's table: heading, key of the JSON, and what it is multiplied by."""
 
@@ -96,6 +104,11 @@ def _course_rows(courses: dict[str, Any]) -> list[dict[str, object]]:
     length = len(courses["time_s"])
     return [
         {heading: by * courses[key][k] for heading, key, by in COURSE}
+        | {
+            f"{layer['name']}: {heading}": by * layer[key][k]
+            for layer in courses["layers"]
+            for heading, key, by in OF_A_LAYER
+        }
         for k in range(0, length, max(1, length // 30))
     ]
 
