@@ -79,12 +79,11 @@ KINDS: dict[str, Kind] = {
 
 # The trade's spellings, folded to what the registry knows. Order matters: longest first.
 _SPELLINGS: tuple[tuple[str, str], ...] = (
-    ("g/100 in²", "g/hundred_in2"),
+    ("²", "2"),
+    ("³", "3"),
     ("100 in2", "hundred_in2"),
     ("100in2", "hundred_in2"),
     ("100 sq in", "hundred_in2"),
-    ("²", "2"),
-    ("³", "3"),
     ("·", "*"),
     ("°C", "degC"),
     ("°F", "degF"),

@@ -51,12 +51,15 @@ def test_readings_arrive_in_si(tmp_path: Path) -> None:
         ("Time;Temperature °C;RH %\n" + ROWS.replace(",", ";")).encode("cp1252"),
         "note,humidity %,time,temperature degF\n"
         "in the hall,60,2026-06-01T08:00,77\n,58.5,2026-06-01 09:00,79.7\n,50,2026-06-01T12:00:00,86\n",
+        "Invented logger;;\nSerial 7;;\n"
+        + "Date/Time;Temp (°C);RH (%)\n"
+        + ROWS.replace("2026-06-01T", "01.06.2026 ").replace(",", ";").replace("25.0", "25,0"),
         HEADER
         + ROWS.replace("08:00,", "08:00+02:00,")
         .replace("09:00,", "09:00+02:00,")
         .replace("12:00,", "11:00+01:00,"),
     ],
-    ids=["semicolons", "tabs", "windows", "brackets", "cp1252", "degF", "zones"],
+    ids=["semicolons", "tabs", "windows", "brackets", "cp1252", "degF", "a preamble", "zones"],
 )
 def test_the_same_readings_in_other_dress(tmp_path: Path, text: str | bytes) -> None:
     plain = read_logger(write(tmp_path, HEADER + ROWS))
@@ -66,12 +69,19 @@ def test_the_same_readings_in_other_dress(tmp_path: Path, text: str | bytes) -> 
     np.testing.assert_allclose(record.humidity, plain.humidity)
 
 
+def test_strokes_are_read_where_the_column_settles_their_order(tmp_path: Path) -> None:
+    rows = "06/12/26 11:00 PM,25,60\n06/13/26 12:00 AM,26,58\n06/13/26 1:00,27,57\n"
+    record = read_logger(write(tmp_path, HEADER + rows))
+    assert record.start == datetime(2026, 6, 12, 23)
+    np.testing.assert_allclose(record.seconds, [0, 3600, 7200])
+
+
 SLIPS = [
     ("2026-06-01T12:00,30,50", "2026-06-01T16:00,30,50", 4, "7 h without a reading"),
     ("2026-06-01T12:00,30,50", "2026-06-01T08:00,30,50", 4, "the clock jumps back by 1 h"),
     ("2026-06-01T12:00,30,50", "2026-06-01T09:00,30,50", 4, "the clock stands still"),
     ("2026-06-01T12:00,30,50", "2026-06-01T12:00+02:00,30,50", 4, "without a time zone"),
-    ("2026-06-01T12:00,30,50", "01.06.26 12:00,30,50", 4, "cannot read the time"),
+    ("2026-06-01T12:00,30,50", "01/06/26 12:00,30,50", 4, "cannot read the time"),
     ("25.0,60", "25.0,", 2, "the humidity is missing where the record begins"),
     ("30,50", ",50", 4, "the temperature is missing where the record ends"),
     ("26.5,58.5", "nan,58.5", 3, "temperature 'nan' is no number"),

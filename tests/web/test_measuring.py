@@ -56,7 +56,12 @@ def bring(bench: Bench, name: str) -> str:
         ),
         ("mould-cake.csv", "mould", {"ask.water activity wanted": "0.84", "ask.temperature wanted": "21 degC"}, "mould"),
         ("firmness-loaf.csv", "firmness", {"ask.firmness no longer accepted, N": "12"}, "firming"),
-        ("panel-crackers.csv", "panel", {"ask.share rejecting": "25 %"}, None),
+        (
+            "panel-crackers.csv", "panel",
+            {"ask.shares rejecting": "25 %, 50 % and 12,5 %", "ask.packs kept at": "21 degC", "ask.humidity they were kept in": "50 %"},
+            "rejecting: \"25 % [measured here, panel-crackers.csv]\"",
+        ),
+        ("panel-crackers.csv", "panel", {"ask.shares rejecting": "25 %"}, None),
         ("bake-loss.csv", "bake", {}, None),
     ],
 )  # fmt: skip
@@ -81,6 +86,50 @@ def test_a_file_is_fitted_and_put_into_the_product(
     assert [line for line in before.splitlines() if "#" in line][:20] == [
         line for line in bench.text.splitlines() if "#" in line
     ][:20]  # comments stay
+
+
+def test_a_meters_log_corrects_the_readings(bench: Bench) -> None:
+    page, log = bring(bench, "readings-biscuit.csv"), bring(bench, "salts-meter.csv")
+    alone = bench.client.get(f"{page}?fit=isotherm").text
+    assert f'<option value="{log.rpartition("/")[2]}">salts-meter.csv</option>' in alone
+    given = {"fit": "isotherm", "ask.salt standards on the meter": log.rpartition("/")[2]}
+    corrected = bench.client.get(f"{page}?{urlencode(given)}").text
+    assert "Corrected activity" in corrected.split("What was understood")[0]
+    assert "salts-meter.csv: 5 rows in" in corrected
+    assert alone.split("</h1>")[1].split("</p>")[0] != corrected.split("</h1>")[1].split("</p>")[0]
+    none = bench.client.get(f"{page}?fit=isotherm&ask.salt+standards+on+the+meter=none-such").text
+    assert 'id="fit-spec"' not in none
+
+
+def test_several_shares_in_one_panel_fit(bench: Bench) -> None:
+    page = bring(bench, "panel-crackers.csv")
+    text = bench.client.get(
+        f"{page}?{urlencode({'fit': 'panel', 'ask.shares rejecting': '50 %, 25 %; 12,5 %'})}"
+    ).text
+    for share in ("50%", "25%", "12%"):
+        assert f"days until {share} reject" in text
+    assert "no shares between" in bench.client.get(f"{page}?fit=panel&ask.shares+rejecting=100+%25").text
+
+
+def test_which_factors_a_trial_may_move(bench: Bench) -> None:
+    page = bring(bench, "trial-biscuit.csv")
+    given = {"fit": "trial", "ask.what may be moved": "diffusivity"}
+    text = bench.client.get(f"{page}?{urlencode(given)}").text
+    fitted = text.split("What was understood")[0]
+    assert '<th scope="row">diffusivity</th>' in fitted
+    assert '<th scope="row">permeance</th>' not in fitted  # which the readings would have chosen
+    assert "<option selected>diffusivity</option>" in text
+
+
+def test_a_suppliers_sheet_needs_no_area(bench: Bench) -> None:
+    sheet = 'Film,WVTR,Conditions\nInvented A,0.35 g/100 in2/day,"100 °F, 90 % RH"\nInvented B,4.2 g/m2/24 h,38 °C / 90 %\n'
+    files = {"file": ("sheet.csv", sheet.encode())}
+    page = bench.client.post(f"{bench.root}/measurements", files=files).headers["location"]
+    assert "Of 2 films" in bench.client.get(f"{page}?fit=film").text
+    put = bench.client.post(page, data={"fit": "film", "ask.film of a supplier's sheet": "Invented B"})
+    assert put.status_code == 303
+    assert "4.2 g/m2/day [seen, sheet.csv]" in bench.text
+    assert "which film" in bench.client.post(page, data={"fit": "film"}).text
 
 
 def test_what_a_fit_needs_and_does_not_get_is_asked_all_at_once(bench: Bench) -> None:

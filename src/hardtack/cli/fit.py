@@ -106,16 +106,18 @@ def film(
     data: Path,
     /,
     *,
-    area: str,
-    temperature: str,
-    outside: str,
-    inside: str,
+    area: str | None = None,
+    temperature: str | None = None,
+    outside: str | None = None,
+    inside: str | None = None,
     pouch: bool = False,
+    film: str = "",
     common: Common = PLAIN,
 ) -> None:
     """Find the steady part of cup or pouch weighings, and the transmission rate and permeance they mean.
 
-    Columns: time and mass, with sample for several cups; or one row a sample and a column for every day.
+    Columns: time and mass, with sample for several cups; or one row a sample and a column for every day. A supplier's
+    sheet (film, transmission rate or permeance, temperature and humidities or conditions) is read as it stands.
 
     Example: hardtack fit film examples/data/cups-film.csv --area '50 cm2' --temperature '38 degC' --outside '90 %' --inside '0 %'
 
@@ -124,7 +126,7 @@ def film(
     data
         The measurement file.
     area
-        The mouth of one cup, or all the film of one pouch.
+        The mouth of one cup, or all the film of one pouch; weighings need it, and the climate of the test.
     temperature
         Of the test.
     outside
@@ -133,17 +135,18 @@ def film(
         Relative humidity on the dry side.
     pouch
         Whole pouches were weighed: the result holds seals and folds.
+    film
+        The film of a supplier's sheet that goes --into the product file.
     """
     from hardtack.measurements.film import TestClimate
     from hardtack.measurements.fits import fit_film
 
-    climate = TestClimate(
-        amount(temperature, "temperature", "--temperature"),
-        amount(outside, "humidity", "--outside"),
-        amount(inside, "humidity", "--inside"),
-    )
-    size = amount(area, "area", "--area")
-    _answer(fit_film(data, area=size, climate=climate, pouch=pouch, said=common.said(data)), common)
+    T = maybe(temperature, "temperature", "--temperature")
+    wet, dry = maybe(outside, "humidity", "--outside"), maybe(inside, "humidity", "--inside")
+    climate = None if T is None or wet is None or dry is None else TestClimate(T, wet, dry)
+    size = maybe(area, "area", "--area")
+    made = fit_film(data, area=size, climate=climate, pouch=pouch, film=film, said=common.said(data))
+    _answer(made, common)
 
 
 @app.command
@@ -226,9 +229,9 @@ def bake(
     time: str | None = None,
     common: Common = PLAIN,
 ) -> None:
-    """Fit the loss of weight in the oven, and give the moisture that a baking time leaves.
+    """Fit the loss of weight in the oven, and give the moisture that a baking time leaves; or the log of a core.
 
-    Columns: bake time, dough weight, baked weight.
+    Columns: bake time (or belt speed), dough weight, baked weight. An oven log: time and core, with the zones.
 
     Example: hardtack fit bake examples/data/bake-loss.csv --dough-moisture '24 %wb' --time '6.5 min'
 

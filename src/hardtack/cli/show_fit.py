@@ -10,10 +10,12 @@ from rich.table import Table
 from rich.text import Text
 
 from hardtack.cli.show import console, show_section
-from hardtack.errors import HardtackError
+from hardtack.errors import HardtackError, Problem
 from hardtack.measurements.fit_answer import FitAnswer
 from hardtack.measurements.fitting import Estimate
 from hardtack.measurements.into import Entry, write_entries
+from hardtack.states import of_layer
+from hardtack.units import DAY
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +28,35 @@ class Written:
     before: str
     after: str
     days: tuple[float | None, float | None]
+    moved: tuple[Moved, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Moved:
+    """One failure whose own day moved: days from packing before and after, None where it does not come in the journey or
+    is not judged."""
+
+    failure: str
+    before: float | None
+    after: float | None
+
+    def __str__(self) -> str:
+        days = [
+            "not judged, or not within the journey," if day is None else f"day {day:.3g}"
+            for day in (self.before, self.after)
+        ]
+        return f"{self.failure}: {days[0]} before, {days[1]} now."
+
+
+@dataclass(frozen=True, slots=True)
+class _Said:
+    """A statement, or the fault that there is none for."""
+
+    sentence: str
+    day: float | None
+    left: dict[str, str]
+    courses: dict[str, float | None]
+    fault: HardtackError | None = None
 
 
 def finish(answer: FitAnswer, into: Path | None, layer: str, *, as_json: bool, picture: Path | None) -> None:
@@ -53,7 +84,10 @@ def finish(answer: FitAnswer, into: Path | None, layer: str, *, as_json: bool, p
 
 
 def write_result(answer: FitAnswer, into: Path, layer: str) -> Written:
-    """Put the result into the product file; the statement is computed before and after."""
+    """Put the result into the product file; the statement is computed before and after.
+
+    Raises `HardtackError`, the file as it was, when there would be no statement any more.
+    """
     from hardtack.product import load
 
     product = load(into)
@@ -63,24 +97,54 @@ def write_result(answer: FitAnswer, into: Path, layer: str) -> Written:
             f"leave --into out; `hardtack fit {answer.kind} --help` says when there is something to write",
         )
     entries = answer.places(product, layer)
-    before, day, _ = _statement(into)
+    before = _statement(into)
+    held = into.read_bytes()
     old = write_entries(into, entries)
-    after, later, left = _statement(into)
-    written = {entry.path.split(" / ")[1] for entry in entries if entry.path.startswith("failures / ")}
-    after += "".join(f" Not judged there: {name}, {why}." for name, why in left.items() if name in written)
-    return Written(str(into), entries, old, before, after, (day, later))
+    after = _statement(into)
+    if after.fault is not None and before.fault is None:
+        into.write_bytes(held)
+        first, *rest = after.fault.problems
+        raise HardtackError([Problem(f"with this result there would be no statement, so nothing was written: {first.what}",
+                                     first.mend, first.file, first.line), *rest])  # fmt: skip
+    named = {entry.path.split(" / ")[1] for entry in entries if entry.path.startswith("failures / ")}
+    tail = "".join(f" Not judged there: {name}, {why}." for name, why in after.left.items() if name in named)
+    return Written(
+        str(into),
+        entries,
+        old,
+        before.sentence,
+        after.sentence + tail,
+        (before.day, after.day),
+        _moved(before, after),
+    )
 
 
-def _statement(file: Path) -> tuple[str, float | None, dict[str, str]]:
-    """Sentence, days, and what was not judged, with the reasons."""
+def _moved(before: _Said, after: _Said) -> tuple[Moved, ...]:
+    """Every failure whose own day is another one now, though it may not come first."""
+    names = dict.fromkeys((*before.courses, *after.courses))
+    found = [Moved(name, before.courses.get(name), after.courses.get(name)) for name in names]
+    return tuple(
+        each for each in found
+        if (each.before is None) != (each.after is None)
+        or (each.before is not None and each.after is not None and abs(each.after - each.before) > 0.01 * each.before)
+    )  # fmt: skip
+
+
+def _statement(file: Path) -> _Said:
+    """Sentence, days, what was not judged with the reasons, and each failure's own day."""
     from hardtack.keeping import keep
     from hardtack.product import load
 
     try:
         statement = keep(load(file))
     except HardtackError as error:
-        return f"no statement: {error.problems[0].what}", None, {}
-    return statement.sentence, statement.days, {one.name: one.why for one in statement.not_judged}
+        return _Said(f"no statement: {error.problems[0].what}", None, {}, {}, error)
+    left = {one.name: one.why for one in statement.not_judged}
+    courses = {
+        of_layer(course.name, course.layer): None if course.time is None else course.time / DAY
+        for course in statement.courses
+    }
+    return _Said(statement.sentence, statement.days, left, courses)
 
 
 def written_json(written: Written) -> dict[str, Any]:
@@ -95,6 +159,10 @@ def written_json(written: Written) -> dict[str, Any]:
         "statement_after": written.after,
         "days_before": written.days[0],
         "days_after": written.days[1],
+        "failures_moved": [
+            {"failure": each.failure, "day_before": each.before, "day_after": each.after}
+            for each in written.moved
+        ],
     }
 
 
@@ -102,8 +170,9 @@ def show_fit(answer: FitAnswer) -> None:
     """The answer for a person: the sentence, the numbers, what is weak, and how the files were read."""
     out = console()
     out.print(Text(answer.sentence, style="bold"))
-    out.print()
-    out.print(estimates_table(answer.estimates))
+    if answer.estimates:
+        out.print()
+        out.print(estimates_table(answer.estimates))
     estimates = {str(estimate) for estimate in answer.estimates}
     told = [line for line in answer.told if line not in estimates and line != answer.sentence]
     show_section(out, "What the points say", told)
@@ -125,7 +194,7 @@ def estimates_table(estimates: tuple[Estimate, ...]) -> Table:
             f"{estimate.value:.4g}",
             sd,
             f"{ends[0]} to {ends[1]}",
-            estimate.unit,
+            estimate.unit or "-",
             estimate.meaning,
         )
     return table
@@ -161,10 +230,14 @@ def show_written(written: Written) -> None:
     first, second = written.days
     if first is not None and second is not None:
         moved.append(f"The date moves by {second - first:+.0f} days.")
+    if len(written.moved) > 1 or first == second:
+        moved += [str(each) for each in written.moved]
     show_section(out, "The statement", moved)
 
 
 def _short(value: Any) -> str:
     if isinstance(value, str):
         return value
+    if isinstance(value, (list, tuple)):
+        return "[" + ", ".join(_short(held) for held in value) + "]"
     return "{" + ", ".join(f"{key}: {_short(held)}" for key, held in value.items()) + "}"

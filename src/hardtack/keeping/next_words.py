@@ -23,7 +23,7 @@ def sentence(found: Next) -> str:
     quick = found.by_effort[0]
     if quick is best or not quick.per_effort:
         return f"{said}, and gives most for its work, too."
-    return f"{said}; most for its work gives {quick.name} for {what_for(quick)} ({gain_words(quick)} in {quick.effort:g} days of work)."
+    return f"{said}; most for its work gives {quick.name} for {what_for(quick)} ({gain_words(quick)} in {work_words(quick)})."
 
 
 def what_for(one: Measurement) -> str:
@@ -35,7 +35,14 @@ def gain_words(one: Measurement) -> str:
     """The days a measurement firms the date up by."""
     if one.gain is None:
         return "beyond the journey" if one.day is None else "—"
-    return f"{one.gain:.0f} days" if abs(one.gain) >= 10 else f"{one.gain:.1f} days"
+    if one.gain < 0.05:  # below nothing it is the sampling
+        return "no gain seen"
+    return f"{one.gain:.0f} days" if one.gain >= 10 else f"{one.gain:.1f} days"
+
+
+def work_words(one: Measurement) -> str:
+    """The hands' work of a measurement."""
+    return f"{one.effort:g} day of work" if one.effort == 1 else f"{one.effort:g} days of work"
 
 
 def _day(day: float) -> str:

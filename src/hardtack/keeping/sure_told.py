@@ -38,7 +38,7 @@ def next_sections(found: Next) -> tuple[Section, ...]:
             one.error,
             gain_words(one),
             f"{one.effort:g}",
-            "—" if one.per_effort is None else f"{one.per_effort:.1f}",
+            "—" if one.per_effort is None or one.per_effort <= 0 else f"{one.per_effort:.1f}",
             f"{one.wait:g}",
         )
         for one in found.measurements

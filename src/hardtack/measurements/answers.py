@@ -43,6 +43,8 @@ CHOICES: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "transmission rate unit": ("g/m2/day", "g/100in2/day"),
         "permeance unit": ("perm", "g/m2/day/kPa"),
         "oxygen permeance unit": ("cm3/m2/day/atm", "cm3/m2/day/bar"),
+        "belt speed unit": ("m/min", "ft/min"),
+        "oven length": ("a length, such as 42 m",),
         "pan weights": ("with the pan", "without the pan"),
         "remarks": ("set aside", "keep"),
     }

@@ -25,6 +25,7 @@ def fit_json(answer: FitAnswer) -> dict[str, Any]:
         "told": list(answer.told),
         "estimates": [estimate_json(estimate) for estimate in answer.estimates],
         "weak": list(answer.weak),
+        "covariance": None if answer.covariance is None else {"of": list(answer.covariance[0]), "matrix": answer.covariance[1]},
         "result": answer.facts,
         "points": [
             {

@@ -12,7 +12,7 @@ from types import MappingProxyType
 from hardtack.measurements.columns import Column
 from hardtack.measurements.table import Row, Understood
 
-GAP = 10.0
+GAP = 5.0
 """A step this many times the usual one is a gap; common practice, no source."""
 _SHOWN = 8
 
@@ -70,7 +70,17 @@ def elapsed(rows: list[Row], columns: Sequence[Column]) -> list[Understood]:
 
 
 def clock_notes(rows: list[Row]) -> list[str]:
-    """Sentences on gaps and on clocks that go back, in the order of the rows; rows keep their readings."""
+    """Sentences on gaps and on clocks that go back, sample by sample (or person) in the order of the rows; rows keep
+    their readings."""
+    series: dict[object, list[Row]] = {}
+    for row in rows:
+        series.setdefault((row.values.get("sample"), row.values.get("person")), []).append(row)
+    notes = [note for one in series.values() for note in _of_one_clock(one)]
+    more = len(notes) - _SHOWN
+    return [*notes[:_SHOWN], *([f"and {more} more gaps or jumps of the clock"] if more > 0 else [])]
+
+
+def _of_one_clock(rows: list[Row]) -> list[str]:
     stamped = [(row.number, at) for row in rows if isinstance(at := row.values.get("clock"), datetime)]
     steps = [(b[0], (b[1] - a[1]).total_seconds()) for a, b in pairwise(stamped)]
     forward = [step for _, step in steps if step > 0]
@@ -86,8 +96,7 @@ def clock_notes(rows: list[Row]) -> list[str]:
             notes.append(
                 f"row {number}: {_span(step)} without a reading before it (usual step {_span(usual)})"
             )
-    more = len(notes) - _SHOWN
-    return [*notes[:_SHOWN], *([f"and {more} more gaps or jumps of the clock"] if more > 0 else [])]
+    return notes
 
 
 def _span(seconds: float) -> str:

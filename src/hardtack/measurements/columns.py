@@ -28,7 +28,8 @@ class Column:
     """A column as understood. `key` is its meaning, numbered where several columns hold replicates of it.
 
     `unit` is the file's unit, `basis` that of a moisture; `why` says how both were found. `order` is the
-    order of day, month and year. `at` [s] is the time the whole column stands for.
+    order of day, month and year. `at` [s] is the time the whole column stands for, `replicate` the number in its
+    name.
     """
 
     index: int
@@ -40,6 +41,7 @@ class Column:
     why: str
     order: str = ""
     at: float | None = None
+    replicate: int = 0
 
 
 def understand(sheet: Sheet, table: Layout, said: Answers) -> tuple[tuple[Column, ...], str, str]:
@@ -56,6 +58,7 @@ def understand(sheet: Sheet, table: Layout, said: Answers) -> tuple[tuple[Column
         raise HardtackError(mark)
     decimal, why = mark
     headers = [_by_content(header, _cells(table, header.index)) for header in table.headers]
+    headers = _people(headers)
     _ask_unsaid(headers, sheet.file, table.line, problems)
     headers = _apart(headers, sheet.file, table.line, problems)
     columns = []
@@ -86,11 +89,27 @@ def _by_content(header: Header, cells: Cells) -> Header:
     if header.meaning == "clock" and header.text.lower() == "day" and cells:
         return replace(header, meaning="time", unit="day")
     if header.at is not None and not header.meaning and cells:
-        if all(verdict(cell, rejects=False) is not None for _, cell in cells):
-            named = f" ({header.why})" if looks_dated(header.text) else ""
+        given = [verdict(cell, rejects=False) is not None for _, cell in cells]
+        if all(g or isinstance(cell, str) for g, (_, cell) in zip(given, cells, strict=True)) and 2 * sum(
+            given
+        ) > len(given):
+            named = f" ({header.why})" if looks_dated(header.text) or "as answered" in header.why else ""
             return replace(header, meaning="accepted", why=f"verdicts under a time{named}")
         return replace(header, why=UNSAID)
     return header
+
+
+def _people(headers: list[Header]) -> list[Header]:
+    """Names beside verdicts are those of people, where no other column is."""
+    meanings = [header.meaning for header in headers]
+    if not {"accepted", "rejected"} & set(meanings) or "person" in meanings or meanings.count("sample") != 1:
+        return headers
+    return [
+        replace(header, meaning="person", why="names beside verdicts")
+        if header.meaning == "sample"
+        else header
+        for header in headers
+    ]
 
 
 def _ask_unsaid(headers: Sequence[Header], file: str, line: int, problems: list[Problem]) -> None:
@@ -123,7 +142,10 @@ def _apart(headers: list[Header], file: str, line: int, problems: list[Problem])
 def _column(
     header: Header, cells: Cells, decimal: str, said: Answers, file: str, line: int, problems: list[Problem]
 ) -> Column:
-    column = Column(header.index, header.text, "", header.meaning, header.unit, "", header.why, at=header.at)
+    column = Column(
+        header.index, header.text, "", header.meaning, header.unit, "", header.why, at=header.at,
+        replicate=header.replicate,
+    )  # fmt: skip
     if not header.meaning:
         return column
     kind = MEANINGS[header.meaning].kind

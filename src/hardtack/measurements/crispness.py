@@ -16,6 +16,7 @@ from hardtack.errors import HardtackError
 from hardtack.failures.texture import Softening
 from hardtack.measurements.fitting import Fit, Sought, least_squares
 from hardtack.measurements.table import SetAside, Table
+from hardtack.measurements.words import MEANINGS
 from hardtack.sourced import Provenance
 from hardtack.states import Floats
 
@@ -54,7 +55,8 @@ def crispness_from(table: Table, failing_loss: float) -> tuple[CrispnessLimit, t
         )
     taken = table.take("activity", there[0], replicated=there[0])
     a, Y = taken.columns
-    return crispness_limit(a, Y, failing_loss, rows=taken.rows), taken.aside
+    unit = MEANINGS[there[0]].unit
+    return crispness_limit(a, Y, failing_loss, rows=taken.rows, unit=unit), taken.aside
 
 
 def crispness_limit(
@@ -64,8 +66,9 @@ def crispness_limit(
     *,
     rows: tuple[int, ...] = (),
     profiles: bool = True,
+    unit: str = "",
 ) -> CrispnessLimit:
-    """Fit the sigmoid to activity and any measure that falls as the product softens.
+    """Fit the sigmoid to activity and any measure, in `unit`, that falls as the product softens.
 
     A residue Y_wet is fitted when AICc asks for it. `profiles` as in `least_squares`. Raises `HardtackError` when the measure does not fall, the
     points are too few, or `failing_loss` is no share.
@@ -76,10 +79,10 @@ def crispness_limit(
         )
     a, Y = np.asarray(activity, dtype=float), np.asarray(measure, dtype=float)
     top, bottom = float(np.max(Y)), float(np.min(Y))
-    dry = Sought("Y_dry", meaning="measure of the dry, crisp product")
+    dry = Sought("Y_dry", unit=unit, meaning="measure of the dry, crisp product")
     middle = Sought("midpoint", -0.5, 1.5, "", "activity at which half is lost")
     steep = Sought("steepness", 1e-4, 1.0, "", "width of the fall")
-    wet = Sought("Y_wet", meaning="what the soft product still measures")
+    wet = Sought("Y_wet", unit=unit, meaning="what the soft product still measures")
     begin = [
         {"Y_dry": top, "midpoint": float(np.quantile(a, q)), "steepness": s, "Y_wet": bottom}
         for q in (0.3, 0.5, 0.7)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import replace
 from types import MappingProxyType
@@ -9,7 +10,7 @@ from types import MappingProxyType
 from hardtack.errors import HardtackError
 from hardtack.measurements.answers import Answers, question
 from hardtack.measurements.table import Row, SetAside, Understood, Value
-from hardtack.units import parse_quantity
+from hardtack.units import convert, parse_quantity
 from hardtack.water.salts import salt_activity
 
 FROM_SALT = "from the salt"
@@ -74,6 +75,38 @@ def temperature_as_answered(
     T = parse_quantity(answered, "temperature").value
     shown = Understood("for all rows", "temperature", "K", "", f"{answered}, as answered", "temperature")
     return [_with(row, "temperature", T) for row in rows], [shown]
+
+
+def time_from_belt(
+    rows: list[Row], understood: list[Understood], said: Answers, file: str
+) -> tuple[list[Row], list[Understood]]:
+    """Baking time from the speed of the belt, where the file has no time: the oven's length over it.
+
+    Raises `HardtackError` when nobody has said how long the oven is.
+    """
+    there = {column.meaning for column in understood}
+    if "belt speed" not in there or there & {"time", "clock", "time of day"}:
+        return rows, []
+    answered = said.get("oven length")
+    if not answered:
+        raise HardtackError(question("belt speeds, but how long is the oven?", "oven length", file))
+    length = _metres(answered)
+    made = [
+        _with(row, "time", length / speed)
+        if isinstance(speed := row.values.get("belt speed"), float)
+        else row
+        for row in rows
+    ]
+    return made, [Understood("from the belt", "time", "s", "", f"{answered} over the belt's speed", "time")]
+
+
+def _metres(written: str) -> float:
+    found = re.fullmatch(r"([0-9]+(?:[.,][0-9]+)?)\s*(m|ft)", written.strip())
+    if found is None or not float(found[1].replace(",", ".")) > 0:
+        raise HardtackError(
+            f"oven length: {written[:40]!r} is no length of an oven", "write it such as 42 m, or 140 ft"
+        )
+    return convert(float(found[1].replace(",", ".")), found[2], "m")
 
 
 def activity_from_salt(

@@ -185,6 +185,9 @@ def _sentences(
         f"Transmission rate {daily:.3g} ± {spread:.1g} g/m2/day at {climate}; "
         f"permeance {permeance:.3g} g/m2/day/kPa at {celsius(climate.temperature):.1f} °C."
     ]
+    said.append(
+        "At other temperatures and humidities the film's own laws carry it, measured or of the shelf: an extrapolation."
+    )
     if rates.size > 1:
         said.append(
             f"{rates.size} series: from {rates.min() / mean:.2f} to {rates.max() / mean:.2f} of their mean; the error "

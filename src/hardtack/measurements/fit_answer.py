@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from hardtack.errors import HardtackError
-from hardtack.measurements.fitting import CONFIDENCE, Constants, Estimate, Fit
+from hardtack.measurements.fitting import CONFIDENCE, Constants, Estimate, Fit, Named
 from hardtack.measurements.into import Entry
 from hardtack.measurements.table import SetAside, Table, told_aside
 from hardtack.product import Product
@@ -69,6 +69,7 @@ Places = Callable[[Product, str], tuple[Entry, ...]]
 class FitAnswer:
     """One fit as it is told: `sentence` first, then `told`, then how the files were read.
 
+    `covariance` is that of the fitted constants, None where one number alone was found.
     `facts` are further results for the JSON, in the units its keys say. `places` is None for a result that no
     product file holds.
     """
@@ -81,6 +82,7 @@ class FitAnswer:
     tables: tuple[Table, ...]
     aside: tuple[SetAside, ...] = ()
     weak: tuple[str, ...] = ()
+    covariance: Named | None = None
     facts: Mapping[str, Any] = field(default_factory=dict)
     places: Places | None = None
 
@@ -88,7 +90,11 @@ class FitAnswer:
     def reading(self) -> tuple[str, ...]:
         """What was understood of the files, and everything left out, with the reason."""
         told = [line for table in self.tables for line in table.told]
-        return (*told, *told_aside(self.aside, "Not in the fit"))
+        named = {(t.file, c.key): c.column for t in self.tables for c in t.understood if c.key}
+        listed = {(item.file, item.row, item.column) for table in self.tables for item in table.values_aside}
+        more = [item for item in self.aside
+                if (item.file, item.row, named.get((item.file, item.column), item.column)) not in listed]  # fmt: skip
+        return (*told, *told_aside(more, "Not in the fit"))
 
 
 def layer_named(product: Product, layer: str) -> str:

@@ -29,6 +29,8 @@ _FAR_STEPS = 12
 _SECANTS, _LEVEL = 30, 1e-5
 _ROUGH, _FINE, _PROFILED = 1e-6, 1e-14, 1e-9
 Constants = dict[str, float]
+Named = tuple[tuple[str, ...], Floats]
+"""A covariance, and what its rows stand for."""
 Predict = Callable[[Constants], Floats]
 
 
@@ -84,6 +86,11 @@ class Fit:
     aicc: float
     outliers: tuple[int, ...]
     weak: tuple[str, ...]
+
+    @property
+    def named_covariance(self) -> Named:
+        """The constants' names and their covariance, nan for one that the points do not fix."""
+        return tuple(self.values), self.covariance
 
     def __getitem__(self, name: str) -> Estimate:
         """The estimate of that name."""
@@ -170,8 +177,9 @@ class _Search:
         made = self._lmfit.Parameters()
         for s in self.sought:
             # a start on a bound has no slope in lmfit's bounded variable
+            # (no further inside than the start's own size: bounds may be wider than it by many powers of ten)
             span = s.high - s.low
-            inset = 1e-6 * span if math.isfinite(span) else 1e-12
+            inset = 1e-6 * min(span, max(abs(start[s.name]), 1.0)) if math.isfinite(span) else 1e-12
             value = min(max(start[s.name], s.low + inset), s.high - inset)
             made.add(s.name, value=value, min=s.low, max=s.high)
         return made
@@ -364,10 +372,11 @@ def _covariance(J: Floats, variance: float, search: _Search, values: Constants) 
         return covariance, weak
     inverse = (Vt.T / s**2) @ Vt / np.outer(size[free], size[free])
     covariance[np.ix_(free, free)] = variance * inverse
-    return covariance, weak + _pulling(covariance, names)
+    return covariance, weak + pulling(covariance, names)
 
 
-def _pulling(covariance: Floats, names: list[str]) -> list[str]:
+def pulling(covariance: Floats, names: Sequence[str]) -> list[str]:
+    """Sentences on pairs of constants that the data fix only together."""
     said = []
     sd = np.sqrt(np.diag(covariance))
     for i in range(len(names)):

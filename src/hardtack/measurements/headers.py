@@ -7,12 +7,14 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from fnmatch import fnmatchcase
 from functools import lru_cache
+from itertools import pairwise
 
 from hardtack.errors import HardtackError, Problem
 from hardtack.measurements.answers import Answers, column_question, question
 from hardtack.measurements.dates import date_order, looks_dated, moment
 from hardtack.measurements.sheet import Cell, Rows, Sheet
-from hardtack.measurements.words import MEANINGS, meaning_of, unit_of
+from hardtack.measurements.table import FORMULA, FORMULA_WORD
+from hardtack.measurements.words import MEANINGS, MEASURED_KINDS, meaning_of, unit_of
 from hardtack.units import convert
 
 DEEPEST_HEADER = 120
@@ -30,6 +32,7 @@ _AT = re.compile(r"^(?:(?P<unit>day|d|week|wk|month|h|hour)s?[\s_]*(?P<n>[0-9]+)
 _DURATION = re.compile(
     r"\b(days?|hours?|minutes?|weeks?|tage?|stunden|jours?|heures?|días?|horas?)\b", re.IGNORECASE
 )
+_BARE = re.compile(r"[0-9]{1,3}(\.0)?")
 _DIGIT = re.compile(r"[-+<>≤≥−]?\s*[0-9.,]*[0-9]")
 
 
@@ -73,13 +76,14 @@ def find_table(sheet: Sheet, said: Answers) -> Layout:
     place = _header_row(sheet, said)
     line, cells = sheet.rows[place]
     width = max(len(row) for _, row in sheet.rows[place:])
-    names = [str(cell) if not isinstance(cell, float) else f"{cell:g}" for cell in cells]
+    names = [_as_name(cell) for cell in cells]
     names += [""] * (width - len(names))
     problems: list[Problem] = []
     headers = [_header(i, name, said, sheet.file, line, problems) for i, name in enumerate(names)]
     if problems:
         raise HardtackError(problems)
     headers = _dates_as_columns(_jars_as_columns(headers), said, sheet.file, line)
+    headers = _numbers_as_columns(headers, said, sheet.file, line)
     data = sheet.rows[place + 1 :]
     units_line = None
     if data and _is_units_row(data[0][1], headers):
@@ -143,6 +147,36 @@ def _dates_as_columns(headers: list[Header], said: Answers, file: str, line: int
     ]  # fmt: skip
 
 
+def _numbers_as_columns(headers: list[Header], said: Answers, file: str, line: int) -> list[Header]:
+    """A sheet with a column for every day, named by bare numbers that rise. Raises `HardtackError` with the question
+    what they count."""
+    bare = _bare_numbers([header.text for header in headers])
+    if bare is None or any(headers[index].meaning or headers[index].why == "as answered" for index in bare):
+        return headers
+    unit = unit_of("duration", said.get("time unit")) if said.get("time unit") else None
+    if unit is None:
+        names = [headers[index].text for index in bare]
+        what = f"columns are named {names[0]}, {names[1]}, … {names[-1]}: do the numbers count days, hours?"
+        asked = question(what, "time unit", file, line)
+        raise HardtackError(replace(asked, mend=asked.mend.replace("'time unit: s'", "'time unit: day'")))
+    why = f"a number as its name, in units of {unit}, as answered"
+    return [
+        replace(header, at=convert(bare[header.index], unit, "s"), why=why)
+        if header.index in bare
+        else header
+        for header in headers
+    ]
+
+
+def _bare_numbers(cells: list[str]) -> dict[int, float] | None:
+    """Three rising numbers or more as names, beside one name at least that is none; by their place."""
+    found = {place: float(cell) for place, cell in enumerate(cells) if _BARE.fullmatch(cell)}
+    values = list(found.values())
+    rising = all(a < b for a, b in pairwise(values))
+    named = any(cell and place not in found for place, cell in enumerate(cells))
+    return found if len(values) >= FEWEST_JARS and rising and named else None
+
+
 def _header_row(sheet: Sheet, said: Answers) -> int:
     wanted = said.get("header row")
     if wanted:
@@ -151,6 +185,7 @@ def _header_row(sheet: Sheet, said: Answers) -> int:
                 return place
         raise HardtackError(question(f"row {wanted} is blank or not there", "header row", sheet.file))
     best, best_score = -1, (0, 0)
+    days = -1
     for place, (line, cells) in enumerate(sheet.rows[:DEEPEST_HEADER]):
         filled = [(i, cell) for i, cell in enumerate(cells) if cell != ""]
         named = [
@@ -159,6 +194,13 @@ def _header_row(sheet: Sheet, said: Answers) -> int:
             if isinstance(cell, str) and (_AT.match(cell) or not numeric(cell))
         ]
         if 2 * len(named) <= len(filled):
+            if (
+                days < 0
+                and named
+                and _meaning(str(named[0][1]))
+                and _bare_numbers([_as_name(c) for c in cells])
+            ):
+                days = place  # unless another row names more: one column for every day
             continue  # more numbers than names: a row of data
         known = sum(
             bool(header.meaning or header.at is not None)
@@ -176,20 +218,33 @@ def _header_row(sheet: Sheet, said: Answers) -> int:
         if score > best_score:
             best, best_score = place, score
     if best < 0:
-        line, cells = sheet.rows[0]
-        shown = str(cells[0])[:40]
-        raise HardtackError(
-            [
-                Problem(
-                    "no row with known column names was found",
-                    f"known names are such as: water activity, moisture (% wb), temperature (degC), time (h), mass (g); "
-                    f"or say what one of your columns is: --answer 'column {shown}: moisture %wb'",
-                    sheet.file,
-                    line,
-                )
-            ]
-        )
+        best = days
+    if best < 0:
+        raise _nameless(sheet)
     return best
+
+
+def _nameless(sheet: Sheet) -> HardtackError:
+    """What to say of a sheet in which no row names columns."""
+    line, cells = _widest(sheet)
+    shown = next((str(cell) for cell in cells if cell != ""), "")[:40]
+    words = [cell for _, row in sheet.rows[:DEEPEST_HEADER] for cell in row if isinstance(cell, str)]
+    mend = (
+        "known names are such as: water activity, moisture (% wb), temperature (degC), time (h), mass (g); or say what one of "
+        f"your columns is: --answer 'column {shown}: moisture %wb'"
+    )
+    if any(FORMULA_WORD.fullmatch(word) for word in words):
+        mend = FORMULA
+    return HardtackError(Problem("no row with known column names was found", mend, sheet.file, line))
+
+
+def _widest(sheet: Sheet) -> tuple[int, tuple[Cell, ...]]:
+    """The first of the rows with the most cells: more likely the names than a line above them."""
+    return max(sheet.rows[:DEEPEST_HEADER], key=lambda row: sum(cell != "" for cell in row[1]))
+
+
+def _as_name(cell: Cell) -> str:
+    return f"{cell:g}" if isinstance(cell, float) else str(cell)
 
 
 def _header(index: int, text: str, said: Answers, file: str, line: int, problems: list[Problem]) -> Header:
@@ -200,12 +255,17 @@ def _header(index: int, text: str, said: Answers, file: str, line: int, problems
         return _told(index, name, told, at, file, line, problems)
     if at is not None:
         return Header(index, name, "", "", "", 0, at, "a time as its name")
+    clock = _BRACKET.match(name)
+    if clock and clock["name"].strip() in ("t", "T") and (unit := unit_of("duration", clock["unit"])):
+        return Header(index, name, "time", unit, "t", 0, None, "by its name and unit")  # else a temperature
     for stem, unit_text in _splits(name):
         found = _meaning(stem)
         if found is None:
             continue
         meaning, stem, replicate = found
         unit = unit_of(MEANINGS[meaning].kind, unit_text) if unit_text else ""
+        if unit is None and MEANINGS[meaning].kind == "text" and _explains(name, unit_text):
+            unit = ""
         if unit is None:
             continue
         if not unit and meaning == "activity" and re.search(r"erh|humidity", stem.lower()):
@@ -216,6 +276,16 @@ def _header(index: int, text: str, said: Answers, file: str, line: int, problems
             unit = unit_of("duration", word[0].lower()) or ""
         return Header(index, name, meaning, unit, stem, replicate, None, why)
     return Header(index, name, "", "", name, 0, None, "the name is not known")
+
+
+def _explains(name: str, bracket: str) -> bool:
+    """Whether words in brackets behind a name only explain it, as in 'Jar (salt)': they are no unit of anything."""
+    found = _BRACKET.match(name)
+    return (
+        found is not None
+        and found["unit"] == bracket
+        and not any(unit_of(kind, bracket) for kind in MEASURED_KINDS if kind not in ("number", "verdict"))
+    )
 
 
 def _told(

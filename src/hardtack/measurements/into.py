@@ -22,12 +22,12 @@ from hardtack.sourced import Provenance
 class Entry:
     """What is to be written, and where: ``piece / layers / biscuit / isotherm``.
 
-    A text replaces what stands there. A mapping is written key by key over the one that stands there, whose
+    A text replaces what stands there, and so does a list of mappings. A mapping is written key by key over the one that stands there, whose
     keys `drops` go; where something else stands, it takes its place. None takes out what stands there.
     """
 
     path: str
-    value: str | Mapping[str, str | Mapping[str, str]] | None
+    value: str | Mapping[str, str | Mapping[str, str]] | Sequence[Mapping[str, str]] | None
     drops: tuple[str, ...] = ()
 
 
@@ -142,6 +142,8 @@ def _replace(tree: Any, entry: Entry, file: str) -> str:
             _take_out(node, last)
     elif isinstance(entry.value, str):
         node[last] = _scalar(entry.value, old)
+    elif not isinstance(entry.value, Mapping):
+        node[last] = [_in_one_line(item) for item in entry.value]
     elif isinstance(old, dict):
         for key in entry.drops:
             old.pop(key, None)
@@ -186,6 +188,12 @@ def _mapping(value: Mapping[str, Any]) -> Any:
     made = CommentedMap()
     for key, held in value.items():
         made[key] = _mapping(held) if isinstance(held, Mapping) else _scalar(held, "")
+    return made
+
+
+def _in_one_line(value: Mapping[str, str]) -> Any:
+    made = _mapping(value)
+    made.fa.set_flow_style()
     return made
 
 

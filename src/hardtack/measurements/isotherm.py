@@ -93,12 +93,14 @@ def isotherm_from(
         ]
         table = replace(table, rows=tuple(kept))
     wanted = ("activity", "moisture") if temperature is not None else ("activity", "moisture", "temperature")
+    jars = {} if table.keys("activity") else _jar_columns(table)
+    table.need(*(("moisture",) if jars else ("activity", "moisture")))
     if temperature is None and not table.keys("temperature"):
         raise HardtackError(
             f"{table.file}: at which temperature was the isotherm measured?",
             "add a column of temperature, or say --answer 'temperature: 25 degC'",
         )
-    if not table.keys("activity") and (jars := _jar_columns(table)):
+    if jars:
         table = _one_row_a_jar(table, jars, temperature, aside)
     taken = table.take(*wanted, replicated="moisture")
     a, X = taken.columns[:2]

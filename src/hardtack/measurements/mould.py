@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from hardtack.errors import HardtackError
-from hardtack.measurements.fitting import CONFIDENCE, Estimate
+from hardtack.measurements.fitting import CONFIDENCE, Estimate, pulling
 from hardtack.measurements.likelihood import Peak, interval, peak
 from hardtack.measurements.table import Bound, SetAside, Table
 from hardtack.sourced import Provenance
@@ -24,6 +24,8 @@ CAUTION = (
     "responsible for food safety must confirm."
 )
 _ONE = 0.5
+STRAY = 3.5
+"""Scatters from the plane beyond which a pack is pointed out; as for the other fits (Iglewicz and Hoaglin 1993)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,6 +39,8 @@ class MouldResult:
     told: tuple[str, ...]
     _peak: Peak
     _middle: tuple[float, float]
+    weak: tuple[str, ...] = ()
+    apart: tuple[int, ...] = ()
     provenance: Provenance = "measured here"
 
     def days(self, activity: float, T: float) -> Estimate:
@@ -144,7 +148,16 @@ def fit_mould(
         estimates.append(Estimate(name, value, sd, *ends, unit, ""))
     span_a, span_T = (float(a.min()), float(a.max())), (float(T.min()), float(T.max()))
     told = _told(tuple(estimates), middle, int(free.sum()), a.size, span_a, span_T)
-    return MouldResult(tuple(estimates), found.covariance, span_a, span_T, told, found, middle)
+    weak = tuple(pulling(found.covariance, ["ln scatter" if name == "scatter" else name for name in names]))
+    weak += tuple(f"{e.name}: the packs leave an end of its 90 % interval open" for e in estimates
+                  if e.low is None or e.high is None)  # fmt: skip
+    stray = (y - X @ found.values[:-1]) / np.exp(found.values[-1])
+    apart = tuple(int(k) for k in np.flatnonzero(np.where(free, stray > STRAY, np.abs(stray) > STRAY)))
+    told = (*told[:-1], *(f"{doubt}." for doubt in weak), *(
+        f"A pack at activity {a[k]:.2f} and {celsius(float(T[k])):.0f} °C stands apart ({d[k] / DAY:.3g} days); it is still in "
+        "the fit." for k in apart
+    ), told[-1])  # fmt: skip
+    return MouldResult(tuple(estimates), found.covariance, span_a, span_T, told, found, middle, weak, apart)
 
 
 def _told(

@@ -15,7 +15,7 @@ from typing import Literal
 import numpy as np
 
 from hardtack.errors import HardtackError
-from hardtack.measurements.fitting import CONFIDENCE, Estimate, corrected_aic
+from hardtack.measurements.fitting import CONFIDENCE, Estimate, corrected_aic, pulling
 from hardtack.measurements.likelihood import Peak, interval, peak
 from hardtack.measurements.table import SetAside, Table
 from hardtack.sourced import Provenance
@@ -98,6 +98,7 @@ class PanelResult:
     lives: tuple[Estimate, ...]
     aside: tuple[SetAside, ...]
     told: tuple[str, ...]
+    weak: tuple[str, ...] = ()
     provenance: Provenance = "measured here"
 
 
@@ -194,8 +195,11 @@ def panel_acceptance(
     fits = sorted((_fit(kind, left, right, profiles) for kind in _NAMES), key=lambda fit: fit.aicc)
     best, other = fits
     lives = tuple(best.life(share) for share in shares)
-    told = _told(best, other, lives, left, right, aside, notes)
-    return PanelResult(best, other, tuple(intervals), lives, aside, told)
+    weak = tuple(pulling(best.covariance, [estimate.name for estimate in best.estimates]))
+    weak += tuple(f"{e.name}: the verdicts leave an end of its 90 % interval open" for e in (*best.estimates, *lives)
+                  if e.low is None or e.high is None)  # fmt: skip
+    told = (*_told(best, other, lives, left, right, aside, notes), *(f"{doubt}." for doubt in weak))
+    return PanelResult(best, other, tuple(intervals), lives, aside, told, weak)
 
 
 def _fit(kind: Distribution, left: Floats, right: Floats, profiles: bool) -> Acceptance:

@@ -160,8 +160,20 @@ def _fit(
     first = float(np.median(y[days <= days.min() + 1e-9]))
     rise = float(y.max()) - first if order == "straight" else float(np.log(y.max() / max(first, 1e-9)))
     names = (
-        Sought("start", 0.0 if order == "straight" else 1e-12, float("inf"), "", "indicator when fresh"),
-        Sought("rate", 0.0, float("inf"), "1/day", f"rate at {celsius(T_ref):.0f} °C"),
+        Sought(
+            "start",
+            0.0 if order == "straight" else 1e-12,
+            float("inf"),
+            "as in the file",
+            "indicator when fresh",
+        ),
+        Sought(
+            "rate",
+            0.0,
+            float("inf"),
+            "1/day" if order == "exponential" else "as in the file/day",
+            f"rate at {celsius(T_ref):.0f} °C",
+        ),
         Sought("energy", -5e4, 3e5, "J/mol", "activation energy"),
     )
     starts = [

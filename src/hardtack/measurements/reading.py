@@ -4,8 +4,8 @@ open is asked. Nothing is dropped silently: rows in = rows used + rows set aside
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
 
@@ -14,9 +14,15 @@ from hardtack.measurements.answers import NONE, Answers
 from hardtack.measurements.clock import clock_notes, elapsed, join_clock
 from hardtack.measurements.columns import EACH_CELL, Column, understand
 from hardtack.measurements.dates import moment
-from hardtack.measurements.derive import activity_from_salt, moisture_from_pans, temperature_as_answered
+from hardtack.measurements.derive import (
+    activity_from_salt,
+    moisture_from_pans,
+    temperature_as_answered,
+    time_from_belt,
+)
 from hardtack.measurements.headers import Layout, find_table
 from hardtack.measurements.numerals import numeral
+from hardtack.measurements.remarks import spoils, spoilt_cells
 from hardtack.measurements.scales import NotMoisture, scale
 from hardtack.measurements.sheet import Cell, read_sheet
 from hardtack.measurements.table import Bound, Row, SetAside, Table, Understood, Value
@@ -28,9 +34,7 @@ _SUMMARY = re.compile(
     r"median|count)( ?[:=].*)?",
     re.IGNORECASE,
 )
-_SPOILT = re.compile(
-    r"mou?ld|broken|spil|dropped|not stable|unstable|aborted|leak|lost|void|invalid|error", re.IGNORECASE
-)
+_KEEP = "(--answer 'remarks: keep' keeps such rows)"
 
 
 def read_table(path: str | Path, said: Answers = NONE) -> Table:
@@ -54,7 +58,8 @@ def read_table(path: str | Path, said: Answers = NONE) -> Table:
     understood += elapsed(rows, columns)
     rows, pans = moisture_from_pans(rows, understood, said, sheet.file, reader.values_aside)
     rows, warmth = temperature_as_answered(rows, understood, said)
-    understood += pans + warmth
+    rows, baked = time_from_belt(rows, understood, said, sheet.file)
+    understood += pans + warmth + baked
     rows, salts = activity_from_salt(rows, understood, sheet.file, reader.values_aside)
     understood += salts
     measured = {c.key for c in columns if c.meaning and MEANINGS[c.meaning].kind in MEASURED_KINDS}
@@ -97,12 +102,15 @@ class _Reader:
             shown = " | ".join(_written(cell) for cell in cells if cell != "")
             self.rows_aside.append(SetAside(self.file, number, "", shown[:200], reason))
             return
+        spoilt: Mapping[int, str] = {} if keep_remarks else self._spoilt(cells) or {}
         values: dict[str, Value] = {}
         for column in self.columns:
             cell = cells[column.index] if column.index < len(cells) else ""
             if not column.meaning:
                 continue
-            found = self._value(column, cell)
+            column = self._by_unit(column, cell)
+            remark = spoilt.get(column.index)
+            found = self._value(column, cell) if remark is None else _Out(f"remark: {remark[:60]} {_KEEP}")
             if isinstance(found, _Out):
                 if found.reason != "blank" or MEANINGS[column.meaning].kind != "text":
                     self.values_aside.append(
@@ -119,20 +127,36 @@ class _Reader:
         words = [cell for cell in cells if isinstance(cell, str) and cell]
         if words and _SUMMARY.fullmatch(words[0]):
             return f"a summary ({words[0].lower()}), not a measurement"
-        for column in self.columns:
-            cell = cells[column.index] if column.index < len(cells) else ""
-            if (
-                column.meaning == "remark"
-                and isinstance(cell, str)
-                and not keep_remarks
-                and _SPOILT.search(cell)
-            ):
-                return f"remark: {cell[:60]} (--answer 'remarks: keep' keeps such rows)"
+        if not keep_remarks and self._spoilt(cells) is None:
+            remark = next(cell for cell in self._remarks(cells) if spoils(cell))
+            return f"remark: {str(remark)[:60]} {_KEEP}"
         timed = any(column.meaning in ("clock", "replicate", "person") for column in self.columns)
         if timed and cells in self.seen:
             return f"the same row as row {self.seen[cells]}"
         self.seen[cells] = number
         return ""
+
+    def _by_unit(self, column: Column, cell: Cell) -> Column:
+        """A permeance among transmission rates: sheets put perms and g/m2/day into one column."""
+        found = numeral(cell, self.decimal) if column.meaning == "transmission rate" else ""
+        if isinstance(found, str) or not found.unit or unit_of("transmission rate", found.unit):
+            return column
+        own = unit_of("permeance", found.unit)
+        return column if own is None else replace(column, meaning="permeance", key="permeance", unit=own)
+
+    def _remarks(self, cells: tuple[Cell, ...]) -> list[Cell]:
+        return [cells[c.index] for c in self.columns if c.meaning == "remark" and c.index < len(cells)]
+
+    def _spoilt(self, cells: tuple[Cell, ...]) -> Mapping[int, str] | None:
+        """What the row's remarks take out, cell by cell; None where it is the whole row."""
+        found: dict[int, str] = {}
+        for remark in self._remarks(cells):
+            if isinstance(remark, str) and spoils(remark):
+                single = spoilt_cells(remark, self.columns, cells, self.decimal)
+                if single is None:
+                    return None
+                found |= single
+        return found
 
     def _value(self, column: Column, cell: Cell) -> Value | _Out:
         meaning = MEANINGS[column.meaning]
@@ -159,7 +183,8 @@ class _Reader:
         if written_unit and meaning.kind != "number":
             own = unit_of(meaning.kind, written_unit)
             if own is None:
-                return _Out(f"{written_unit[:20]!r} is no unit of {column.meaning}")
+                lacks = ", which is per pressure, such as per atm" if meaning.kind == "gas permeance" else ""
+                return _Out(f"{written_unit[:20]!r} is no unit of {column.meaning}{lacks}")
             if meaning.kind not in ("fraction", "moisture") or unit == EACH_CELL:
                 unit = own
         try:

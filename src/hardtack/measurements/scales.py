@@ -20,7 +20,7 @@ _FORCES = {
 }
 _SI = {
     "mass": "kg", "duration": "s", "length": "m", "area": "m2", "transmission rate": "kg/m2/s",
-    "permeance": "kg/m2/s/Pa", "gas permeance": "m3/m2/s/Pa",
+    "permeance": "kg/m2/s/Pa", "gas permeance": "m3/m2/s/Pa", "speed": "m/s",
 }  # fmt: skip
 
 

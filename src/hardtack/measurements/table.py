@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -12,6 +13,12 @@ import numpy as np
 from hardtack.errors import HardtackError
 from hardtack.measurements.words import MEANINGS
 from hardtack.states import Floats
+
+FORMULA_WORD = re.compile(r"ingredients?|zutat(en)?|ingrédients?|ingredientes?", re.IGNORECASE)
+FORMULA = (
+    "this is a formula, no measurement: type it under formulas: of the product file, a range as 31..33 %; totals and names "
+    "are checked there (hardtack validate)"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,11 +122,41 @@ class Table:
             unknown = [c.column for c in self.understood if not c.meaning and c.column]
             kind = MEANINGS[lacking[0]].kind
             like = [c.column for c in self.understood if c.meaning and MEANINGS[c.meaning].kind == kind]
-            header = next(iter((*unknown, *like)), lacking[0])
+            header = next(iter((*unknown, *like)), "")
+            how = (
+                f"if a column does, say --answer 'column {header}: {lacking[0]}'"
+                if header
+                else f"add a column '{lacking[0]}'"
+            )
+            if lacking == ["activity"]:
+                how += "; names of salts count too, in a column 'salt'"
             raise HardtackError(
                 f"{self.file}: no column holds {' or '.join(lacking)} (there are: {there})",
-                f"if a column does, say --answer 'column {header}: {lacking[0]}'",
+                next((hint for hint in (self._meant_for(),) if hint), how),
             )
+
+    def _meant_for(self) -> str:
+        """Where a file belongs that holds another kind of reading than was asked for; "" where that is not clear."""
+        there = {column.meaning for column in self.understood if column.meaning}
+        if there & {"transmission rate", "permeance", "oxygen permeance"}:
+            return "this is a supplier's sheet of films: hardtack fit film takes it"
+        if "core temperature" in there:
+            return "this is an oven log: hardtack fit bake takes it"
+        if {"lightness", "redness", "yellowness"} & there:
+            return (
+                "this is colour: L* of the upper surface belongs under oven / measured / lightness of the product file, the "
+                "change of colour in the store under failures / colour (docs/product-file.md)"
+            )
+        if {"clock", "temperature", "humidity"} <= there and not there & {
+            "activity",
+            "moisture",
+            "mass",
+            "force",
+        }:
+            return "this is a logger's file: name it in a leg of the journey, logger: FILE (docs/product-file.md)"
+        if any(FORMULA_WORD.fullmatch(column.column) for column in self.understood):
+            return FORMULA
+        return ""
 
     def take(self, *meanings: str, replicated: str = "") -> Taken:
         """Numbers of several meanings, row by row; `replicated` names the one whose replicate columns count

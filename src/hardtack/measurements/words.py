@@ -40,7 +40,7 @@ def _read() -> Mapping[str, Meaning]:
 MEANINGS = _read()
 MEASURED_KINDS = frozenset(
     ("fraction", "moisture", "temperature", "mass", "duration", "force", "number", "verdict", "length", "area",
-     "transmission rate", "permeance", "gas permeance")
+     "transmission rate", "permeance", "gas permeance", "speed")
 )  # fmt: skip
 
 _PATTERNS = {name: re.compile(meaning.names) for name, meaning in MEANINGS.items()}
@@ -76,9 +76,17 @@ _LENGTHS = {"mm": "mm", "um": "um", "µm": "um", "μm": "um", "micron": "um", "m
             "in": "in", "inch": "in", "cm": "cm", "m": "m"}  # fmt: skip
 _AREAS = {"m2": "m2", "m²": "m2", "cm2": "cm2", "cm²": "cm2", "in2": "in2", "in²": "in2", "ft2": "ft2",
           "100in2": "100in2", "100 in2": "100in2", "100 in²": "100in2"}  # fmt: skip
+_SPEEDS = {"m/min": "m/min", "m/s": "m/s", "cm/s": "cm/s", "mm/s": "mm/s", "m/h": "m/h", "ft/min": "ft/min",
+           "fpm": "ft/min"}  # fmt: skip
 _BASES = (
-    ("dry", re.compile(r"d\.? ?b\.?|dry( basis| matter| mass| solids?| solid)?|d\.? ?m\.?|solids?|d\.s\.")),
-    ("wet", re.compile(r"w\.? ?b\.?|wet( basis)?|as is|as received|fresh (basis|weight)|fw")),
+    ("dry", re.compile(
+        r"d\.? ?b\.?|dry( basis| matter| mass| solids?| solid)?|d\.? ?m\.?|solids?|d\.s\.|trocken(masse|substanz|basis)|"
+        r"i\. ?tr\.?|base seca|(base )?sèche"
+    )),
+    ("wet", re.compile(
+        r"w\.? ?b\.?|wet( basis)?|as is|as received|fresh (basis|weight)|fw|frisch(masse|gewicht)|nassbasis|base húmeda|"
+        r"base humide"
+    )),
 )  # fmt: skip
 
 
@@ -98,7 +106,8 @@ def unit_of(kind: str, text: str) -> str | None:
             if text in spellings:
                 return unit
         return None
-    tables = {"duration": _DURATIONS, "mass": _MASSES, "force": _FORCES, "length": _LENGTHS, "area": _AREAS}
+    tables = {"duration": _DURATIONS, "mass": _MASSES, "force": _FORCES, "length": _LENGTHS, "area": _AREAS,
+              "speed": _SPEEDS}  # fmt: skip
     if kind in tables:
         return tables[kind].get(text)
     if kind == "number":
@@ -112,10 +121,12 @@ def _by_units(kind: str, text: str) -> str | None:
     from hardtack.errors import HardtackError
     from hardtack.units import parse_quantity
 
+    text = re.sub(r"\s+\([^()]*\)$", "", text)  # the conditions of the test, behind the unit
+    text = re.sub(r"/\(([^()]*)\)", r"/\1", text)  # g/(m2 day)
     spelt = re.sub(
-        r"[·. ]+(24 ?h|day|d)\b",
+        r"[·*. ]+(24 ?h|day|d|atm|bar|kPa|Pa|mmHg)\b",
         r"/\1",
-        text.replace("kpa", "kPa").replace("pa", "Pa").replace("kPPa", "kPa"),
+        text.replace("kpa", "kPa").replace("pa", "Pa").replace("kPPa", "kPa").replace("mmhg", "mmHg"),
     )
     try:
         parse_quantity(f"1e-6 {spelt}", kind)
@@ -161,6 +172,7 @@ def meaning_of(name: str) -> str | None:
     """The meaning that a column name stands for, or None."""
     plain = " ".join(re.sub(r"[_:]", " ", name.lower().replace("μ", "µ")).split()).strip(" .,;-")
     plain = re.sub(r"(?<=a)[-.](?=w$)", "", plain)
+    plain = re.sub(r"\s*[+&]\s*", " + ", plain)
     for meaning, pattern in _PATTERNS.items():
         if pattern.fullmatch(plain):
             return meaning

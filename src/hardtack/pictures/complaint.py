@@ -6,7 +6,7 @@ from hardtack.keeping.complaint import Complaint
 from hardtack.pictures import style
 from hardtack.pictures.style import Spec
 
-ROW = 26.0
+ROW = 32.0
 NAMES = 300.0
 SHOWN = 6
 
@@ -71,10 +71,12 @@ def _bars(head: str, rows: list[tuple[str, float, str, float]]) -> Spec:
         for end in (0.1, 0.9)
     ]
     left = -1.35 * NAMES / width
-    names = [
-        {"x": left, "row": k + 0.5, "text": style.shortened(name, NAMES - 10, style.SIZE_SMALL)}
-        for k, (name, _, _, _) in enumerate(rows)
-    ]
+    names = []
+    for k, (name, _, _, _) in enumerate(rows):
+        words = style.balanced(name, NAMES - 10, style.SIZE_SMALL)
+        # the first of several lines stands so much higher that all are centred on the bar
+        up = style.block_height(len(words) - 1, style.SIZE_SMALL) / 2 / ROW
+        names.append({"x": left, "row": k + 0.5 - up, "text": "\n".join(words)})
     told = [
         {"x": max(value, tick), "row": k + 0.5, "text": words}
         for k, (_, value, words, tick) in enumerate(rows)

@@ -107,13 +107,16 @@ def description(answer: FitAnswer) -> str:
 
 def _note(answer: FitAnswer) -> str:
     drawing = answer.drawing
+    files = ", ".join(table.file.rpartition("/")[2] for table in answer.tables)
+    if not answer.estimates:
+        return f"Shapes: as the sheet states them. From: {files}."
     note = "Shapes: measured; lines: fitted"
     if any(c.low is not None for c in drawing.curves):
         note += "; grey: 90 % interval of the curve"
     if any(p.apart for p in drawing.points):
         apart = "outside the steady part" if answer.kind == "film" else "stand apart, still in the fit"
         note += f"; open shapes: {apart}"
-    return f"{note}. Measured here: {', '.join(table.file.rpartition('/')[2] for table in answer.tables)}."
+    return f"{note}. Measured here: {files}."
 
 
 def _parts(answer: FitAnswer) -> list[Points | Curve]:

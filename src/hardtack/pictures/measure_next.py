@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from hardtack.keeping.measure_next import Measurement, Next, UnsureShare
-from hardtack.keeping.next_words import gain_words, what_for
+from hardtack.keeping.next_words import gain_words, what_for, work_words
 from hardtack.pictures import style
 from hardtack.pictures.style import Spec
 
@@ -39,8 +39,7 @@ def description(found: Next) -> str:
     """The picture in sentences, for those who hear it."""
     said = [found.sentence]
     said += [
-        f"{one.name} for {what_for(one)}: {gain_words(one)}, {one.effort:g} days of work."
-        for one in _drawn(found)
+        f"{one.name} for {what_for(one)}: {gain_words(one)}, {work_words(one)}." for one in _drawn(found)
     ]
     said += [
         f"{part.name}: {max(0.0, part.first):.0%} alone, {part.total:.0%} with others."
@@ -101,9 +100,7 @@ def _measurements(several: Sequence[Measurement]) -> Spec:
                 "text": f"{style.shortened(one.name, NAMES - 16, style.SIZE_SMALL)}\n{below}",
             }
         )
-        words.append(
-            {"x": style.tidy(gain), "y": middle, "text": f"{gain_words(one)}; {one.effort:g} days of work"}
-        )
+        words.append({"x": style.tidy(gain), "y": middle, "text": f"{gain_words(one)}; {work_words(one)}"})
     return _lines(bars, names, words, x, y, height)
 
 

@@ -1,8 +1,8 @@
 """A climate logger's CSV file: time, temperature and humidity, checked row by row.
 
 The header names the three columns with their units: ``time``, ``temperature_degC`` (or ``temperature_degF``)
-and ``humidity_%``. Comma, semicolon or tab part the columns; with the last two a decimal comma is read too.
-Times are ISO 8601, all with a time zone or all without. Holes up to six hours are laid straight, longer ones as
+and ``humidity_%``; lines above it are passed over. Comma, semicolon or tab part the columns; with the last two a decimal
+comma is read too. Times are ISO 8601, all with a time zone or all without, or dates whose order the column settles. Holes up to six hours are laid straight, longer ones as
 far as the leg's `gaps` says, and times that do not move forward are refused unless its `clock jumps` says what to do:
 an answer must not rest on a guess nobody sees. What was done to a record is told with it, row by row.
 """
@@ -12,6 +12,7 @@ from __future__ import annotations
 import csv
 import math
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -19,6 +20,7 @@ from pathlib import Path
 import numpy as np
 
 from hardtack.errors import HardtackError, Problem
+from hardtack.product.logger_dates import reader_of_times
 from hardtack.product.logger_mend import Found, Mend, Reading, clocked, filled
 from hardtack.states import Floats
 from hardtack.units import KINDS, ZERO_CELSIUS
@@ -27,6 +29,8 @@ FULL = 1.05
 """Humidity up to which a reading beyond saturation counts as 1: sensors read so in fog (common practice, no source)."""
 _LARGEST = 50_000_000
 _SHOWN = 20
+_PREAMBLE = 40
+"""Lines of a logger's own words that may stand above the table."""
 _HEADERS = {
     "time": re.compile(r"(date )?time( iso( 8601)?)?"),
     "temperature": re.compile(r"temp(?:erature)? (?:deg|°)? ?([cf])"),
@@ -61,11 +65,13 @@ def read_logger(path: Path, name: str = "", mend: Mend | None = None) -> LoggerR
     """
     name, mend = name or str(path), mend or Mend()
     rows, separator = _rows(_text(path, name), name)
+    rows = _from_header(rows)
     columns, fahrenheit = _columns(rows[0][1], name)
+    clock = reader_of_times(cells[columns["time"]] for _, cells in rows[1:] if len(cells) > columns["time"])
     found = Found(name)
     readings: list[Reading] = []
     for line, cells in rows[1:]:
-        reading = _reading(cells, columns, separator != ",", fahrenheit, line, found)
+        reading = _reading(cells, columns, separator != ",", fahrenheit, line, found, clock)
         if reading is not None:
             readings.append(reading)
     readings = clocked(readings, mend, found)
@@ -116,7 +122,10 @@ def _text(path: Path, name: str) -> str:
 
 def _rows(text: str, name: str) -> tuple[list[tuple[int, list[str]]], str]:
     """The rows that hold something, each with its line, and the column separator of the header."""
-    first = next((row for row in text.splitlines() if row.strip()), "")
+    first = next(
+        (row for row in text.splitlines()[:_PREAMBLE] if _names(re.split("[;\t,]", row)) == len(_HEADERS)), ""
+    )
+    first = first or next((row for row in text.splitlines() if row.strip()), "")
     separator = max(";\t,", key=first.count)
     reader = csv.reader(text.splitlines(), delimiter=separator)
     try:
@@ -132,12 +141,29 @@ def _rows(text: str, name: str) -> tuple[list[tuple[int, list[str]]], str]:
     return rows, separator
 
 
+def _plain(cell: str) -> str:
+    return " ".join(re.sub(r"[_()\[\]/,;\"]", " ", cell).lower().split())
+
+
+def _names(cells: list[str]) -> int:
+    """How many of the three columns a row names."""
+    return sum(any(pattern.fullmatch(_plain(cell)) for cell in cells) for pattern in _HEADERS.values())
+
+
+def _from_header(rows: list[tuple[int, list[str]]]) -> list[tuple[int, list[str]]]:
+    """The rows from the one that names all columns; all of them where none does, to say what is wrong with the first."""
+    for place, (_, cells) in enumerate(rows[:_PREAMBLE]):
+        if _names(cells) == len(_HEADERS):
+            return rows[place:]
+    return rows
+
+
 _HEADER_MEND = "begin with a header such as: time,temperature_degC,humidity_%"
 
 
 def _columns(header: list[str], name: str) -> tuple[dict[str, int], bool]:
     """Where time, temperature and humidity stand, and whether the temperature is in Fahrenheit."""
-    plain = [" ".join(re.sub(r"[_()\[\]/,;]", " ", cell).lower().split()) for cell in header]
+    plain = [_plain(cell) for cell in header]
     found: dict[str, int] = {}
     problems = []
     fahrenheit = False
@@ -161,15 +187,20 @@ def _columns(header: list[str], name: str) -> tuple[dict[str, int], bool]:
 
 
 def _reading(
-    cells: list[str], columns: dict[str, int], decimal_comma: bool, fahrenheit: bool, line: int, found: Found
+    cells: list[str],
+    columns: dict[str, int],
+    decimal_comma: bool,
+    fahrenheit: bool,
+    line: int,
+    found: Found,
+    clock: Callable[[str], datetime | None],
 ) -> Reading | None:
     """One row in SI, nan where nothing stands; None, with its problem noted, when it cannot be used."""
     if len(cells) <= max(columns.values()):
         found.refuse("the row has too few columns", "complete the row, or take it out", line)
         return None
-    try:
-        time = datetime.fromisoformat(cells[columns["time"]])
-    except ValueError:
+    time = clock(cells[columns["time"]])
+    if time is None:
         what = f"cannot read the time {cells[columns['time']][:30]!r}"
         found.refuse(what, "write it as 2026-06-01T14:30", line)
         return None

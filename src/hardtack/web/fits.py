@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, get_args
 
 from hardtack.errors import HardtackError, NotOnShelf, Problem
 from hardtack.product import Product
@@ -20,7 +21,8 @@ Given = Mapping[str, str]
 
 @dataclass(frozen=True, slots=True)
 class Ask:
-    """One thing a fit wants to know: a quantity of a kind, a plain number, words as they are, or one of some choices."""
+    """One thing a fit wants to know: a quantity of a kind, several shares, a plain number, words as they are, another
+    file of the product, or one of some choices."""
 
     name: str
     kind: str
@@ -42,9 +44,11 @@ class Fit:
 class _Known:
     """What was said beside the file, read in SI; every fault is kept, with its field."""
 
-    def __init__(self, fit: Fit, given: Given, product: Product | None) -> None:
+    def __init__(self, fit: Fit, given: Given, product: Product | None, beside: Mapping[str, Path]) -> None:
         self.product = product
+        self.files = {ask.name: beside[ask.name] for ask in fit.asks if ask.name in beside}
         self.values: dict[str, float | None] = {}
+        self.shares: dict[str, tuple[float, ...]] = {}
         self.words: dict[str, str] = {"layer": given.get("layer", "")}
         problems: list[Problem] = []
         for ask in fit.asks:
@@ -59,6 +63,9 @@ class _Known:
                     problems.append(Problem(f"{ask.name} is missing", f"write it such as {ask.example}"))
                 continue
             try:
+                if ask.kind == "shares":
+                    self.shares[ask.name] = _shares(written)
+                    continue
                 self.values[ask.name] = _read(written, ask.kind)
             except HardtackError as error:
                 first = error.problems[0]
@@ -81,9 +88,20 @@ class _Known:
         return self.values[name]
 
 
+def _shares(written: str) -> tuple[float, ...]:
+    """Shares between none and all, parted by commas that no digit follows, semicolons or 'and'."""
+    parts = [part for part in re.split(r",(?!\d)|;|\band\b", written) if part.strip()]
+    found = tuple(parse_quantity(part.strip().replace(",", "."), "share").value for part in parts)
+    if not found or not all(0 < share < 1 for share in found):
+        raise HardtackError(
+            f"{written[:40]!r} are no shares between none and all", "write them such as 50 %, 25 %"
+        )
+    return found
+
+
 def _read(written: str, kind: str) -> float | None:
     """A quantity in SI, a plain number; None where the words count as they are."""
-    if kind == "words":
+    if kind in ("words", "file"):
         return None
     if kind != "number":
         return parse_quantity(written, kind).value
@@ -94,6 +112,17 @@ def _read(written: str, kind: str) -> float | None:
 
 
 _TEMPERATURE = Ask("temperature", "temperature", "25 degC")
+_METER = Ask("salt standards on the meter", "file", "")
+_WEIGHING = (
+    Ask("area of one cup or pouch", "area", "50 cm2", True),
+    Ask("temperature of the test", "temperature", "38 degC", True),
+    Ask("humidity outside", "humidity", "90 %", True),
+    Ask("humidity inside", "humidity", "0 %", True),
+)
+_MOVED = (
+    "what the readings support", "permeance", "isotherm", "diffusivity", "permeance and isotherm", "permeance and diffusivity",
+    "isotherm and diffusivity", "permeance and isotherm and diffusivity",
+)  # fmt: skip
 
 
 def _isotherm(data: Path, said: Answers, known: _Known) -> FitAnswer:
@@ -103,6 +132,7 @@ def _isotherm(data: Path, said: Answers, known: _Known) -> FitAnswer:
     return fit_isotherm(
         data, said=said, temperature=known.maybe("temperature"),
         branch="desorption" if branch == "desorption" else "adsorption",
+        meter=known.files.get(_METER.name), meter_said=said,
     )  # fmt: skip
 
 
@@ -110,12 +140,11 @@ def _film(data: Path, said: Answers, known: _Known) -> FitAnswer:
     from hardtack.measurements.film import TestClimate
     from hardtack.measurements.fits import fit_film
 
-    climate = TestClimate(
-        known["temperature of the test"], known["humidity outside"], known["humidity inside"]
-    )
+    T, outside, inside = (known.maybe(ask.name) for ask in _WEIGHING[1:])
+    climate = None if T is None or outside is None or inside is None else TestClimate(T, outside, inside)
     return fit_film(
-        data, area=known["area of one cup or pouch"], climate=climate, said=said,
-        pouch=known.words["what was weighed"] == "whole pouches",
+        data, area=known.maybe(_WEIGHING[0].name), climate=climate, said=said,
+        pouch=known.words["what was weighed"] == "whole pouches", film=known.words["film of a supplier's sheet"],
     )  # fmt: skip
 
 
@@ -155,18 +184,22 @@ def _mould(data: Path, said: Answers, known: _Known) -> FitAnswer:
 def _panel(data: Path, said: Answers, known: _Known) -> FitAnswer:
     from hardtack.measurements.fits import fit_panel
 
-    share = known.maybe("share rejecting")
-    return fit_panel(data, said=said) if share is None else fit_panel(data, shares=(share,), said=said)
+    return fit_panel(
+        data, shares=known.shares.get("shares rejecting", (0.5, 0.25)), temperature=known.maybe("packs kept at"),
+        humidity=known.maybe("humidity they were kept in"), said=said,
+    )  # fmt: skip
 
 
 def _oxidation(data: Path, said: Answers, known: _Known) -> FitAnswer:
     from hardtack.measurements.fits import fit_oxidation
     from hardtack.measurements.rancidity import Transition
 
-    melts = known.maybe("the fat melts at")
+    changes = [
+        Transition(what, at) for what in ("the fat melts", "the glass softens") if (at := known.maybe(f"{what} at")) is not None
+    ]  # fmt: skip
     return fit_oxidation(
         data, limit=known.maybe("value that counts as rancid"), at=known.maybe("temperature of the store"),
-        transitions=() if melts is None else (Transition("the fat melts", melts),), fat=known.words["fat"],
+        transitions=changes, fat=known.words["fat"],
         activity=known.words["water activity in the test"], film_oxygen=known.words["oxygen through the film"], said=said,
     )  # fmt: skip
 
@@ -174,6 +207,7 @@ def _oxidation(data: Path, said: Answers, known: _Known) -> FitAnswer:
 def _trial(data: Path, said: Answers, known: _Known) -> FitAnswer:
     from hardtack.measurements.fits import fit_trial
     from hardtack.measurements.model import Air
+    from hardtack.measurements.storage_trial import Factor
 
     if known.product is None:
         raise HardtackError("a trial is fitted to the product's own model", "mend the product file first")
@@ -181,7 +215,9 @@ def _trial(data: Path, said: Answers, known: _Known) -> FitAnswer:
     if (T is None) != (RH is None):
         raise HardtackError("a cabinet has a temperature and a humidity", "write both, or neither")
     air = None if T is None or RH is None else Air(T, RH)
-    return fit_trial(data, known.product, layer=known.layer, air=air, said=said)
+    wanted = known.words["what may be moved"].split(" and ")
+    moved: list[Factor] = [factor for factor in get_args(Factor) if factor in wanted]
+    return fit_trial(data, known.product, layer=known.layer, air=air, factors=moved, said=said)
 
 
 def _diffusion(data: Path, said: Answers, known: _Known) -> FitAnswer:
@@ -195,6 +231,7 @@ def _diffusion(data: Path, said: Answers, known: _Known) -> FitAnswer:
     sample = Sample(
         "cylinder" if shape == "cylinder" else "sphere" if shape == "sphere" else "slab",
         known["thickness, or radius of a round sample"], known["surface open to the air"], known["dry mass"],
+        known.maybe("mass transfer of the air"),
     )  # fmt: skip
     name = known.words["isotherm on the shelf"]
     if name:
@@ -214,16 +251,14 @@ def _diffusion(data: Path, said: Answers, known: _Known) -> FitAnswer:
 FITS: tuple[Fit, ...] = (
     Fit(
         "isotherm", "Isotherm of a layer",
-        (_TEMPERATURE, Ask("branch", "", "", choices=("adsorption", "desorption"))), _isotherm,
+        (_TEMPERATURE, Ask("branch", "", "", choices=("adsorption", "desorption")), _METER), _isotherm,
     ),
     Fit(
         "film", "Film or pack, by weighing",
         (
-            Ask("area of one cup or pouch", "area", "50 cm2", True),
-            Ask("temperature of the test", "temperature", "38 degC", True),
-            Ask("humidity outside", "humidity", "90 %", True),
-            Ask("humidity inside", "humidity", "0 %", True),
+            *_WEIGHING,
             Ask("what was weighed", "", "", choices=("cups of flat film", "whole pouches")),
+            Ask("film of a supplier's sheet", "words", "OPP 20; where the file lists several"),
         ), _film,
     ),
     Fit(
@@ -245,7 +280,14 @@ FITS: tuple[Fit, ...] = (
             Ask("temperature wanted", "temperature", "21 degC"),
         ), _mould,
     ),
-    Fit("panel", "Panel: days to rejection", (Ask("share rejecting", "share", "25 %"),), _panel),
+    Fit(
+        "panel", "Panel: days to rejection",
+        (
+            Ask("shares rejecting", "shares", "50 %, 25 %; the first goes into the product"),
+            Ask("packs kept at", "temperature", "25 degC"),
+            Ask("humidity they were kept in", "humidity", "50 %"),
+        ), _panel,
+    ),
     Fit(
         "oxidation", "Rancidity",
         (
@@ -255,6 +297,7 @@ FITS: tuple[Fit, ...] = (
             Ask("water activity in the test", "words", "0.3"),
             Ask("oxygen through the film", "words", "1500 cm3/m2/day/atm"),
             Ask("the fat melts at", "temperature", "34 degC"),
+            Ask("the glass softens at", "temperature", "45 degC"),
         ), _oxidation,
     ),
     Fit(
@@ -262,6 +305,7 @@ FITS: tuple[Fit, ...] = (
         (
             Ask("temperature of the cabinet", "temperature", "30 degC"),
             Ask("humidity of the cabinet", "humidity", "75 %"),
+            Ask("what may be moved", "", "", choices=_MOVED),
         ), _trial,
     ),
     Fit(
@@ -273,16 +317,39 @@ FITS: tuple[Fit, ...] = (
             Ask("dry mass", "mass", "2.4 g", True),
             Ask("temperature of the test", "temperature", "25 degC", True),
             Ask("humidity of the air", "humidity", "60 %"),
+            Ask("mass transfer of the air", "velocity", "3 mm/s; stirred air without"),
             Ask("isotherm on the shelf", "words", "hard-dough biscuit; the layer's own without"),
         ), _diffusion,
     ),
 )  # fmt: skip
-"""Every fit of the command line; a meter's log beside the file stays with `hardtack fit`."""
+"""Every fit of the command line."""
 
 
-def fitted(slug: str, data: Path, said: Answers, given: Given, product: Product | None) -> FitAnswer:
-    """The answer of a fit. Raises `HardtackError` for what is missing or open, `NotOnShelf` for no such fit."""
+def asks_files(slug: str) -> tuple[str, ...]:
+    """The names of what a fit takes from other files of the product."""
+    return tuple(ask.name for fit in FITS if fit.slug == slug for ask in fit.asks if ask.kind == "file")
+
+
+def fitted(
+    slug: str,
+    data: Path,
+    said: Answers,
+    given: Given,
+    product: Product | None,
+    beside: Mapping[str, Path] | None = None,
+) -> FitAnswer:
+    """The answer of a fit; `beside` are the other files it takes, by what they are for. Raises `HardtackError` for what is missing or open, `NotOnShelf` for no such fit."""
     fit = next((each for each in FITS if each.slug == slug), None)
     if fit is None:
         raise NotOnShelf("there is no such fit", "choose one on the page")
-    return fit.call(data, said, _Known(fit, given, product))
+    if fit.slug == "film" and _is_sheet(data, said):
+        fit = replace(fit, asks=tuple(replace(ask, needed=False) for ask in fit.asks))
+    return fit.call(data, said, _Known(fit, given, product, beside or {}))
+
+
+def _is_sheet(data: Path, said: Answers) -> bool:
+    """Whether the file states films instead of weighing them: then nothing of a test has to be said."""
+    from hardtack.measurements.fits.film_sheet import is_sheet
+    from hardtack.measurements.reading import read_table
+
+    return is_sheet(read_table(data, said))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import tempfile
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -20,7 +20,7 @@ from hardtack.errors import HardtackError, Problem
 from hardtack.ledger import bring_file, brought_file, brought_files, change, head
 from hardtack.product import Product
 from hardtack.web.desk import brought_folder, read
-from hardtack.web.fits import FITS, fitted
+from hardtack.web.fits import FITS, asks_files, fitted
 from hardtack.web.product_pages import shared
 from hardtack.web.show import ledger_of, page
 
@@ -77,6 +77,7 @@ async def bring(request: Request, product: str) -> Response:
 def file_page(request: Request, product: str, file: str) -> Response:
     """One file: what was understood, what is open, and the fits; answers stand in the address."""
     from hardtack.measurements.reading import read_table
+    from hardtack.measurements.table import told_aside
     from hardtack.pictures.fit import fit_picture
 
     ledger = ledger_of(request)
@@ -91,16 +92,27 @@ def file_page(request: Request, product: str, file: str) -> Response:
         "fitted": None,
         "entries": (),
         "spec": None,
+        "beside_told": (),
     }
     try:
-        with on_disk(name, data) as path:
+        with on_disk(name, data) as path, _beside(ledger, product, given) as beside:
             table = read_table(path, said_in(given))
             shown["table"] = table
             shown["told"] = [_named(line, path, name) for line in table.told]
             if given.get("fit"):
-                found = fitted(given["fit"], path, said_in(given), given, known)
+                found = fitted(given["fit"], path, said_in(given), given, known, beside)
                 shown["fitted"] = found
-                shown["fit_told"] = [_named(line, path, name) for line in found.told]
+                tabled = {str(estimate) for estimate in found.estimates}
+                told = [
+                    line
+                    for line in (*found.told, *told_aside(found.aside, "Not in the fit"))
+                    if line not in tabled
+                ]
+                shown["fit_told"] = [_named(line, path, name) for line in told]
+                shown["beside_told"] = [
+                    line.replace(f"{at.parent}/", "") for at, other in zip(beside.values(), found.tables[1:], strict=False)
+                    for line in other.told
+                ]  # fmt: skip
                 shown["spec"] = fit_picture(found)
                 shown["entries"] = entries_of(found, known, given.get("layer", ""))
     except HardtackError as error:
@@ -108,7 +120,7 @@ def file_page(request: Request, product: str, file: str) -> Response:
     layers = [layer.name for layer in known.layers] if known else []
     return page(
         request, "measurement.html", **shared(edit, "measurements"), file=file, file_name=name, given=given,
-        fits=FITS, layers=layers, entry_words=entry_words, **shown,
+        fits=FITS, layers=layers, other_files=[each for each in brought_files(ledger, product) if each.id != file], entry_words=entry_words, **shown,
     )  # fmt: skip
 
 
@@ -123,8 +135,8 @@ async def put_in(request: Request, product: str, file: str) -> Response:
         name, data = brought_file(ledger, product, file)
         edit = head(ledger, product)
         known = read(edit.text, ledger, product).product
-        with on_disk(name, data) as path:
-            found = fitted(given.get("fit", ""), path, said_in(given), given, known)
+        with on_disk(name, data) as path, _beside(ledger, product, given) as beside:
+            found = fitted(given.get("fit", ""), path, said_in(given), given, known, beside)
         entries = entries_of(found, known, given.get("layer", ""))
         if not entries:
             raise HardtackError("this result has no place in a product file", "read it on the page")
@@ -139,6 +151,18 @@ async def put_in(request: Request, product: str, file: str) -> Response:
     return RedirectResponse(f"/p/{product}/statement", 303)
 
 
+@contextmanager
+def _beside(ledger: Engine, product: str, given: Mapping[str, str]) -> Iterator[dict[str, Path]]:
+    """The other files that a fit takes, on the disk for a while."""
+    with ExitStack() as open_files:
+        found = {}
+        for ask in asks_files(given.get("fit", "")):
+            wanted = given.get(f"ask.{ask}", "")
+            if wanted:
+                found[ask] = open_files.enter_context(on_disk(*brought_file(ledger, product, wanted)))
+        yield found
+
+
 def _named(line: str, path: Path, name: str) -> str:
     """A line of the reader's as it speaks to who sits before the page: the file by its own name."""
     line = line.replace(str(path), name)
@@ -151,6 +175,8 @@ def entry_words(value: object) -> str:
         return "taken out"
     if isinstance(value, Mapping):
         return "{" + ", ".join(f"{key}: {entry_words(held)}" for key, held in value.items()) + "}"
+    if isinstance(value, (list, tuple)):
+        return "[" + ", ".join(entry_words(held) for held in value) + "]"
     return str(value)
 
 

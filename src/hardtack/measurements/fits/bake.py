@@ -10,6 +10,7 @@ from hardtack.errors import HardtackError
 from hardtack.measurements.answers import NONE, Answers
 from hardtack.measurements.bake_loss import BakeLoss, fit_bake_loss
 from hardtack.measurements.fit_answer import Drawing, FitAnswer, Mark, Points, curve, grid, layer_named
+from hardtack.measurements.fits.oven_log import is_oven_log, log_answer
 from hardtack.measurements.into import Entry, amount_text
 from hardtack.measurements.reading import read_table
 from hardtack.product import Product
@@ -23,7 +24,7 @@ def fit_bake(
     time: float | None = None,
     said: Answers = NONE,
 ) -> FitAnswer:
-    """Fit baking time, dough weight and baked weight.
+    """Fit baking time, dough weight and baked weight; or the log of a probe in the core.
 
     With the dough's moisture [kg/kg dry] and a baking `time` [s] the moisture of the baked piece is given. Raises
     `HardtackError` when the file leaves something open, or only one of the two is given.
@@ -34,6 +35,8 @@ def fit_bake(
             "give the dough's moisture and the baking time: --dough-moisture '29 %wb' --time '7 min'",
         )
     table = read_table(data, said)
+    if is_oven_log(table):
+        return log_answer(table, data)
     taken = table.take("time", "dough mass", "baked mass", replicated="baked mass")
     t, before, after = taken.columns
     found = fit_bake_loss(t, before, after)
@@ -66,6 +69,7 @@ def fit_bake(
         tables=(table,),
         aside=taken.aside,
         weak=fit.weak,
+        covariance=fit.named_covariance,
         facts={
             "time_range_min": [end / 60 for end in found.range],
             "baked_moisture_dry_basis": None if baked is None else {"value": baked[0], "sd": baked[1]},

@@ -51,6 +51,7 @@ def fit_crispness(
         tables=(table,),
         aside=aside,
         weak=fit.weak,
+        covariance=fit.named_covariance,
         facts={
             "measure": measure, "failing_loss": loss, "at_degC": celsius(T),
             "activity": found.activity, "sd": found.sd, "low": found.low, "high": found.high,

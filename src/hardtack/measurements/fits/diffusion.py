@@ -12,7 +12,7 @@ from hardtack.errors import HardtackError
 from hardtack.measurements.answers import NONE, Answers
 from hardtack.measurements.diffusivity import DiffusivityResult, Sample, course, fit_diffusivity
 from hardtack.measurements.fit_answer import Curve, Drawing, FitAnswer, Points, layer_named
-from hardtack.measurements.fitting import Estimate
+from hardtack.measurements.fitting import Estimate, Named
 from hardtack.measurements.into import Entry, amount_text
 from hardtack.measurements.reading import read_table
 from hardtack.measurements.table import SetAside, Table
@@ -68,6 +68,7 @@ def fit_diffusion(
         tables=(table,),
         aside=aside,
         weak=tuple(doubt for step in steps for doubt in step.found.fit.weak),
+        covariance=_covariance(steps),
         facts={
             "at_degC": celsius(temperature),
             "steps": [
@@ -147,6 +148,16 @@ def _sentence(steps: list[_Step], law: tuple[float, float, float, float] | None,
     )
 
 
+def _covariance(steps: list[_Step]) -> Named:
+    """Of all steps' constants; steps were fitted one by one, so nothing ties them."""
+    names = [f"{name} of step {k + 1}" for k, step in enumerate(steps) for name in step.found.fit.values]
+    whole = np.zeros((len(names), len(names)))
+    for k, step in enumerate(steps):
+        n = len(step.found.fit.values)
+        whole[k * n : (k + 1) * n, k * n : (k + 1) * n] = step.found.fit.covariance
+    return tuple(names), whole
+
+
 def _told(k: int, step: _Step, count: int) -> tuple[str, ...]:
     head = f"Step {k + 1}, to {step.activity:.0%} humidity: " if count > 1 else ""
     return (head + step.found.told[0], *step.found.told[1:])
@@ -159,7 +170,7 @@ def _estimates(steps: list[_Step], law: tuple[float, float, float, float] | None
         for k, step in enumerate(steps)
     ]  # fmt: skip
     if law is not None:
-        made.append(Estimate("slope", law[2], law[3], law[2] - 1.645 * law[3], law[2] + 1.645 * law[3], "kg/kg",
+        made.append(Estimate("slope", law[2], law[3], law[2] - 1.645 * law[3], law[2] + 1.645 * law[3], "per kg/kg dry",
                              "slope of ln D against moisture"))  # fmt: skip
     return tuple(made)
 

@@ -7,9 +7,11 @@ from pathlib import Path
 
 import numpy as np
 
+from hardtack.errors import HardtackError
 from hardtack.measurements.answers import NONE, Answers
 from hardtack.measurements.film import FilmResult, TestClimate, film_permeance, weighings
 from hardtack.measurements.fit_answer import Curve, Drawing, FitAnswer, Mark, Points
+from hardtack.measurements.fits.film_sheet import PERMEANCE, RATE, is_sheet, sheet_answer
 from hardtack.measurements.fitting import Estimate
 from hardtack.measurements.into import Entry, amount_text
 from hardtack.measurements.reading import read_table
@@ -17,21 +19,32 @@ from hardtack.product import Product
 from hardtack.product.pack_spec import FilmSpec
 from hardtack.units import DAY, celsius
 
-RATE = DAY * 1e3
-"""From kg/m2/s to g/m2/day."""
-PERMEANCE = DAY * 1e6
-"""From kg/m2/s/Pa to g/m2/day/kPa."""
-
 
 def fit_film(
-    data: str | Path, *, area: float, climate: TestClimate, pouch: bool = False, said: Answers = NONE
+    data: str | Path,
+    *,
+    area: float | None = None,
+    climate: TestClimate | None = None,
+    pouch: bool = False,
+    film: str = "",
+    said: Answers = NONE,
 ) -> FitAnswer:
     """Find the steady part of every weighing series in the file and the permeance it means.
 
     `area` [m2] is that of one cup's mouth, or all the film of one pouch; with `pouch` the result holds seals and
-    folds. Raises `HardtackError` when the file leaves something open or nothing is steady.
+    folds. Weighings need both `area` and `climate`. A supplier's sheet of rates is read as it stands: `film` names the
+    one for a product file, `climate` is that of rows which state none. Raises `HardtackError` when the file leaves
+    something open or nothing is steady.
     """
     table = read_table(data, said)
+    if is_sheet(table):
+        return sheet_answer(table, climate, film, Path(data).name)
+    table.need("mass")
+    if area is None or climate is None:
+        raise HardtackError(
+            "weighings need the area and the climate of the test",
+            "say --area '50 cm2' --temperature '38 degC' --outside '90 %' --inside '0 %'",
+        )
     series, aside = weighings(table)
     result = film_permeance(series, area, climate)
     scale = RATE * climate.pressure_difference

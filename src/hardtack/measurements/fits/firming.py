@@ -77,6 +77,7 @@ def fit_firmness(
         tables=(table,),
         aside=aside,
         weak=fit.weak,
+        covariance=fit.named_covariance,
         facts={
             "at_degC": celsius(result.temperature), "avrami_exponent": result.n,
             "temperature_range_degC": [celsius(end) for end in result.range],
@@ -108,7 +109,8 @@ def _entries(
         made |= {
             "firmness limit": f"{limit:g} N", "fresh firmness": amount("fresh", "N"), "final firmness": amount("final", "N"),
         }  # fmt: skip
-    return (Entry("failures / firming", made, ("limit",) if limit is not None else ()),)
+    # what was measured on this crumb holds its emulsifier and all: no effect on top of it
+    return (Entry("failures / firming", made, ("effects", *(("limit",) if limit is not None else ()))),)
 
 
 def _life(result: FirmingResult, limit: float, T: float) -> dict[str, float | None]:

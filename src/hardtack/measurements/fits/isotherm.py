@@ -90,6 +90,7 @@ def fit_isotherm(
         tables=tuple(tables),
         aside=study.aside,
         weak=best.doubts,
+        covariance=best.fit.named_covariance,
         facts=_facts(study, other, correction),
         places=lambda product, layer: isotherm_entry(product, layer, best, Path(data).name),
     )

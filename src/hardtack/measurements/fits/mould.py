@@ -50,6 +50,8 @@ def fit_mould_days(
         drawing=_drawing(result, a, T, days, free),
         tables=(table,),
         aside=aside,
+        weak=result.weak,
+        covariance=(tuple("ln scatter" if e.name == "scatter" else e.name for e in result.estimates), result.covariance),
         facts={
             "activity": place[0], "at_degC": celsius(place[1]),
             "mould_free_days": {"value": wanted.value, "low": wanted.low, "high": wanted.high},

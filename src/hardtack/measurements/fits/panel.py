@@ -56,6 +56,8 @@ def fit_panel(
         drawing=_drawing(table, result, shares),
         tables=(table,),
         aside=result.aside,
+        weak=result.weak,
+        covariance=(tuple(each.name for each in result.best.estimates), result.best.covariance),
         facts={
             "distribution": result.best.distribution,
             "people": len(result.intervals),

@@ -93,6 +93,7 @@ def fit_oxidation(
         tables=(table,),
         aside=aside,
         weak=fit.weak,
+        covariance=fit.named_covariance,
         facts={
             "indicator": indicator, "order": result.order, "rate_at_degC": celsius(result.temperature),
             "temperature_range_degC": [celsius(end) for end in result.range],
