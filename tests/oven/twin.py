@@ -41,6 +41,10 @@ class Twin:
         edge = 1 - self.eps
         return np.where(y < edge, -np.log(1 - np.minimum(y, edge)), -np.log(self.eps) + (y - edge) / self.eps)
 
+    def opened(self, T: Floats) -> Floats:
+        """How far pores have opened, in a piece that only warms."""
+        return np.clip((T - self.m.opens) / (self.m.open - self.m.opens), 0.0, 1.0)
+
     def laws(self, X: Floats, T: Floats) -> tuple[Floats, Floats, Floats]:
         """Conductivity, vapour conductivity, liquid conductivity."""
         m = self.m
@@ -52,13 +56,26 @@ class Twin:
         k = (1 - phi) * np.polyval(m.conductivity_solid[::-1], c) + phi * np.polyval(
             m.conductivity_water[::-1], c
         )
-        a = m.conductivity_air
-        k = k * (2 * k + a - 2 * pores * (k - a)) / (2 * k + a + pores * (k - a))
+
+        def porous(gas: Floats) -> Floats:
+            """Maxwell and Eucken's pores of that conductivity."""
+            return k * (2 * k + gas - 2 * pores * (k - gas)) / (2 * k + gas + pores * (k - gas))
+
+        dry = porous(np.full_like(k, m.conductivity_air))
         wet = X**4 / (X**4 + m.wet_from**4)
         path = m.dry_path + (m.wet_path - m.dry_path) * wet
-        vapour = path * pores * m.vapour_in_air * (T / 273.15) ** 1.75 * P * M_W / (R * T)
+        vapour = path * m.vapour_in_air * (T / 273.15) ** 1.75 * P * M_W / (R * T)
+        # closed cells: the vapour's heat is a part of the gas's conductivity, and comes through gas and walls together
+        a = activity(self.iso, np.maximum(X, 0.0), 298.15)
+        steep = a * (saturation_pressure(T + 0.01) - saturation_pressure(T - 0.01)) / 0.02 / P
+        steep = steep / np.maximum(1 - a * saturation_pressure(T) / P, self.eps)
+        shut = m.cell_gas * vapour
+        heat = latent_heat(T) * steep
+        closed = (porous(m.conductivity_air + heat * shut) - dry) / heat
+        opened = self.opened(T)
+        vapour = opened * pores * vapour + (1 - opened) * closed
         liquid = rho * m.liquid * np.exp(-m.liquid_energy / R * (1 / T - 1 / 298.15))
-        return k, vapour, liquid
+        return dry, vapour, liquid
 
     def out(
         self, end: EndAir, cell: int, T: Floats, psi: Floats, k: Floats, v: Floats
@@ -93,8 +110,8 @@ class Twin:
         wv, wl = between(v) * -np.diff(psi), between(q) * -np.diff(X)
         hv = self.m.heat_water * (T - 273.15) + latent_heat(T)
         hl = self.m.heat_water * (T - 273.15)
-        # in a piece that only warms; in closed pores liquid of the same temperature creeps back
-        opened = np.clip((T - self.m.opens) / (self.m.open - self.m.opens), 0.0, 1.0)
+        # in closed pores liquid of the same temperature creeps back
+        opened = self.opened(T)
         goes = (opened[1:] + opened[:-1]) / 2
         back = (1 - goes) * wv
         heat = between(k) * -np.diff(T) + wv * (hv[1:] + hv[:-1]) / 2 + (wl - back) * (hl[1:] + hl[:-1]) / 2

@@ -14,11 +14,18 @@ from hardtack.evidence.predict import Predictor
 from hardtack.oven.baking import Baked, bake
 from hardtack.oven.colour import lightness
 from hardtack.oven.handover import CRUST_ABOVE
-from hardtack.oven.properties import mixture
+from hardtack.oven.properties import Mixture, mixture
 from hardtack.oven.starch import Solids, gelatinised
 from hardtack.product import loads
 from hardtack.reference import lookup
 from hardtack.units import ZERO_CELSIUS, celsius, wet_basis
+from hardtack.water.air import (
+    GAS_CONSTANT,
+    MOLAR_MASS_WATER,
+    STANDARD_PRESSURE,
+    latent_heat,
+    saturation_pressure,
+)
 
 GAINED = 0.005
 """Rise of the centre's moisture [kg/kg dry] from which it counts as gaining water."""
@@ -147,19 +154,41 @@ def _held(water: float, T: float, times: np.ndarray) -> np.ndarray:
 
 
 def thermal_diffusivity(porosity: float, water: float, T: float) -> float:
-    """Thermal diffusivity of bread [mm2/s] at that porosity, with `water` on wet basis, vapour not counted."""
-    dry = {"carbohydrate": 0.85, "protein": 0.14, "fat": 0.01}
-    solid = mixture(
-        {**{name: share * (1 - water) for name, share in dry.items()}, "water": water}, celsius(T)
-    )
-    k = porous(solid.parallel, lookup("oven transport", "air")["k_air"], porosity)
+    """Thermal diffusivity of bread [mm2/s] at that porosity, with `water` on wet basis and what vapour carries through its
+    open pores, as while it is heated.
+    """
+    solid = bread(water, T)
+    gas = lookup("oven transport", "air")["k_air"]
+    k = porous(solid.parallel, gas, porosity) + porosity * pore_vapour(T, water, "air")
     return 1e6 * k / ((1.0 - porosity) * solid.density * solid.specific_heat)
 
 
-def porous(k: float, air: float, porosity: float) -> float:
-    """Conductivity [W/m/K] of a solid with pores of air in it, by Maxwell and Eucken."""
-    less = porosity * (k - air)
-    return k * (2 * k + air - 2 * less) / (2 * k + air + less)
+def bread(water: float, T: float) -> Mixture:
+    """Bread or its dough without pores, with `water` on wet basis."""
+    dry = {"carbohydrate": 0.85, "protein": 0.14, "fat": 0.01}
+    return mixture({**{name: share * (1 - water) for name, share in dry.items()}, "water": water}, celsius(T))
+
+
+def pore_vapour(T: float, water: float, gas: str) -> float:
+    """What vapour adds to the conductivity of a pore [W/m/K] by bread's paths: latent heat times vapour conductivity times
+    dpsi/dT, at the activity of crumb (0.96) or, from 25 % water down, in proportion to it.
+    """
+    row, air = lookup("oven transport", "bread"), lookup("oven transport", "air")
+    wet = (water / (1.0 - water) / row["wet_from"]) ** 4
+    path = row["dry_path"] + (row["wet_path"] - row["dry_path"]) * wet / (1.0 + wet)
+    if gas != "air":
+        path *= lookup("oven transport", "gas of leavened cells")["in_carbon_dioxide"]
+    a = 0.96 * min(1.0, water / 0.25)
+    y = a * saturation_pressure(np.array([T - 0.5, T + 0.5])) / STANDARD_PRESSURE
+    diffusivity = path * air["vapour_in_air"] * (T / ZERO_CELSIUS) ** 1.75
+    density = STANDARD_PRESSURE * MOLAR_MASS_WATER / (GAS_CONSTANT * T)
+    return float(latent_heat(T) * diffusivity * density * np.diff(-np.log(1.0 - y))[0])
+
+
+def porous(k: float, gas: float, porosity: float) -> float:
+    """Conductivity [W/m/K] of a solid with pores of a gas in it, by Maxwell and Eucken."""
+    less = porosity * (k - gas)
+    return k * (2 * k + gas - 2 * less) / (2 * k + gas + less)
 
 
 PREDICTORS: Mapping[str, Predictor] = {

@@ -10,20 +10,13 @@ from collections.abc import Mapping
 import numpy as np
 
 from hardtack.evidence.predict import Predictor
-from hardtack.evidence.predict_bakes import porous
+from hardtack.evidence.predict_bakes import bread, pore_vapour, porous
 from hardtack.oven.baking import bake
-from hardtack.oven.properties import mixture
 from hardtack.product import loads
 from hardtack.reference import lookup
 from hardtack.transport.bake_march import boiling_point
 from hardtack.units import ZERO_CELSIUS, celsius, wet_basis
-from hardtack.water.air import (
-    GAS_CONSTANT,
-    MOLAR_MASS_WATER,
-    STANDARD_PRESSURE,
-    latent_heat,
-    saturation_pressure,
-)
+from hardtack.water.air import latent_heat
 
 STEFAN_BOLTZMANN = 5.670374419e-8
 """[W/m2/K4], CODATA 2018."""
@@ -48,13 +41,20 @@ oven:
   dough mass: {mass} g
   dough thickness: 2.0 mm
   oven: {oven}
-  lying on: {lying}
+  lying on: {lying}{preheated}
   zones:
 {zones}
   cooling: {{lasts: {cooling} min, temperature: 25 degC, humidity: 50 %, convection: {air}}}
-piece: {{shape: slab, thickness: 4.5 mm, length: 50 mm, width: 50 mm, mass: 3.5 g, count: 1, layers: [{{name: piece, formula: dough}}]}}
+piece: {{shape: slab, {size}, count: 1, layers: [{{name: piece, formula: dough}}]}}
 journey: [{{leg: none, lasts: 1 days, temperature: 25 degC, humidity: 50 %, unpacked: true}}]
 """
+
+
+_SIZES = {
+    "": (5.0, "thickness: 4.5 mm, length: 50 mm, width: 50 mm, mass: 3.5 g"),
+    # the process guide of snack crackers: 48 mm, 4.9 mm, 3.0 g at 1.5 to 2.0 %; its dough holds 20 % here
+    "snack cracker": (3.0 * 0.9825 / 0.80, "thickness: 4.9 mm, diameter: 48 mm, mass: 3.0 g"),
+}
 
 
 def _stand_in(
@@ -66,26 +66,43 @@ def _stand_in(
     mesh: str = "",
     air: str = "room air",
     cooling: float = 10.0,
+    piece: str = "",
+    blown: int = 0,
 ) -> str:
-    """The stand-in's file: zones as temperatures in degC with equal shares of `time` [s]; `mesh` is what lies below when
-    the piece enters, the air's temperature where the source does not tell, as in all later zones."""
+    """The stand-in's file: zones as temperatures in degC with equal shares of `time` [s]; `mesh` is the temperature of what
+    lies below when the piece enters, where it is preheated. From the zone `blown` on, turbulence moves the air. `piece` is
+    invented unless named.
+    """
     temperatures = [float(part) for part in zones.split("/")]
     lines = "\n".join(
         f"    - {{zone: z{k}, lasts: {time / len(temperatures):.4f} s, temperature: {T:g} degC, dew point: 60 degC"
-        + (f", band: {mesh}}}" if mesh and k == 0 else "}")
+        + (", convection: turbulence}" if blown and k + 1 >= blown else "}")
         for k, T in enumerate(temperatures)
     )
     # 11.85 % water in the flour: added water so that the dough holds `water` on wet basis
     solids = 100 * (1 - 0.1185) + 10 + 1.5 + 1.6
     added = solids * water / (1 - water) - 100 * 0.1185
+    mass, size = _SIZES[piece]
+    preheated = f"\n  band enters: {mesh}" if mesh else ""
     return _PIECE.format(
-        water=f"{added:.3f}", mass=5.0, oven=oven, lying=lying, zones=lines, cooling=cooling, air=air
-    )
+        water=f"{added:.3f}", mass=f"{mass:.4f}", size=size, oven=oven, lying=lying, preheated=preheated, zones=lines,
+        cooling=cooling, air=air,
+    )  # fmt: skip
 
 
-def exit_moisture(water: float, zones: str, time: float, oven: str, lying: str, mesh: str = "") -> float:
+def exit_moisture(
+    water: float,
+    zones: str,
+    time: float,
+    oven: str,
+    lying: str,
+    mesh: str = "",
+    piece: str = "",
+    blown: int = 0,
+) -> float:
     """Moisture at the oven's exit [% wet basis] of the stand-in cracker."""
-    return 100 * float(wet_basis(bake(loads(_stand_in(water, zones, time, oven, lying, mesh))).exit_moisture))
+    file = _stand_in(water, zones, time, oven, lying, mesh, piece=piece, blown=blown)
+    return 100 * float(wet_basis(bake(loads(file)).exit_moisture))
 
 
 def cooling_ratio(water: float, zones: str, time: float, oven: str, lying: str, mesh: str, air: str) -> float:
@@ -134,22 +151,16 @@ def other_time(row: str, T: float) -> float:
     return known["D"] / 60 * float(10.0 ** ((known["T"] - T) / known["z"]))
 
 
-def vapour_share(T: float, porosity: float, water: float) -> float:
-    """Share of evaporation and condensation in the effective conductivity of a wet dough [%]; bread's wet path."""
-    dry = {
-        "carbohydrate": 0.85 * (1 - water),
-        "protein": 0.14 * (1 - water),
-        "fat": 0.01 * (1 - water),
-        "water": water,
-    }
-    k, air = mixture(dry, celsius(T)).parallel, lookup("oven transport", "air")
-    plain = porous(k, air["k_air"], porosity)
-    path = lookup("oven transport", "bread")["wet_path"] * air["vapour_in_air"] * (T / ZERO_CELSIUS) ** 1.75
-    y = 0.96 * saturation_pressure(np.array([T - 0.5, T + 0.5])) / STANDARD_PRESSURE
-    steepness = float(np.diff(-np.log(1.0 - y))[0])
-    density = STANDARD_PRESSURE * MOLAR_MASS_WATER / (GAS_CONSTANT * T)
-    vapour = float(latent_heat(T)) * path * porosity * density * steepness
-    return float(100 * vapour / (vapour + plain))
+def vapour_share(low: float, high: float, porosity: float, water: float) -> float:
+    """Share of evaporation and condensation in the effective conductivity of a leavened dough with closed cells [%], the mean
+    from `low` to `high`; bread's wet path.
+    """
+    shares = []
+    for T in np.linspace(low, high, 42):
+        k, gas = bread(water, float(T)).parallel, lookup("oven transport", "air")["k_air"]
+        whole = porous(k, gas + pore_vapour(float(T), water, "carbon dioxide"), porosity)
+        shares.append(100 * (1.0 - porous(k, gas, porosity) / whole))
+    return float(np.mean(shares))
 
 
 _BAKES = {"water": "share", "time": "duration"}
@@ -163,6 +174,6 @@ PREDICTORS: Mapping[str, Predictor] = {
     "share of radiation": Predictor(radiant_share, {"wall": "temperature", "surface": "temperature"}),
     "D by D and z": Predictor(other_time, {"T": "temperature"}),
     "share of vapour in conductivity": Predictor(
-        vapour_share, {"T": "temperature", "porosity": "share", "water": "share"}
+        vapour_share, {"low": "temperature", "high": "temperature", "porosity": "share", "water": "share"}
     ),
 }

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -19,14 +20,14 @@ from hardtack.oven.lift import Lift, Rising, lift
 from hardtack.oven.properties import MIDDLE, Factors, components, material_of, mixture
 from hardtack.oven.sheets import Sheets, sheets_of
 from hardtack.oven.starch import Solids, gelatinised, opening, opening_span, setting, solids_of
-from hardtack.oven.zones import baking_time, spells_of, used_of
+from hardtack.oven.zones import baking_time, runs_round, spells_of, used_of
 from hardtack.piece.build import outer_area
 from hardtack.product import Product
 from hardtack.product.oven_spec import OvenSpec
 from hardtack.reference import lookup
 from hardtack.sourced import Sourced, Used
 from hardtack.states import Floats, Isotherm
-from hardtack.transport.bake_march import BakeMarch, BakePiece, bake_march
+from hardtack.transport.bake_march import BakeMarch, BakeMaterial, BakePiece, bake_march
 from hardtack.transport.bake_table import BakeTable, bake_table
 from hardtack.units import ZERO_CELSIUS
 from hardtack.water.air import GAS_CONSTANT, STANDARD_PRESSURE
@@ -35,8 +36,9 @@ DOUGH_TEMPERATURE = ZERO_CELSIUS + 30.0
 IN_OVEN, IN_COOLING = 121, 61
 """Output times of the bake and of the cooling."""
 CELLS = 40
-PASSES = 2
-"""The growth of the piece follows from its temperatures and acts on them: first a plain course, then the computed one."""
+PASSES, MOST_PASSES, SAME_BOTTOM = 2, 8, 1.0
+"""The growth of the piece follows from its temperatures and acts on them: first a plain course, then the computed one. So
+does a band's temperature: passes go on, up to the most, until the piece's bottom moves by less than this [K]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,19 +146,21 @@ def bake(
     piece, dough_volume, size_used = _piece(product, oven, dough)
     sheets, sheets_used = _sheets(product, oven, formula, piece, dough_volume)
     through = replace(factors, wet_path=factors.wet_path * sheets.through) if sheets else factors
-    material, material_used = material_of(
-        formula.composition, dough.table, product.kind, through, opening=_opened(solids, formula)
-    )
+    material, material_used = _material(product, oven, dough, through)
     volume = _volume(product)
     times = _times(oven)
     rising, hold, rising_used = _rising(product, oven, dough, dough_volume, sheets)
     ratio = dough_volume / volume
     growth = (np.array([0.0, times[IN_OVEN - 1] / 2]), np.array([ratio, 1.0]))
-    for _ in range(PASSES):
-        spells = spells_of(oven, product.piece.shape, factors, growth)
+    bottom: Floats | None = None
+    for done in range(MOST_PASSES):
+        spells = spells_of(oven, product.piece.shape, factors, growth, _course(times, bottom))
         march = bake_march(piece, material, spells, times, cells_across=CELLS)
         walls, rises = _lifted(rising, solids, march)
         growth = _growth(times[:IN_OVEN], rises.volume, ratio)
+        before, bottom = bottom, march.surface[:IN_OVEN, 0 if product.piece.shape == "slab" else 1]
+        if done + 1 >= PASSES and (not runs_round(oven, product.piece.shape) or _same(before, bottom)):
+            break
     X, T, a = march.moisture, march.temperature, march.activity
     out = IN_OVEN - 1
     X0, mean = formula.moisture, march.mean_moisture
@@ -200,10 +204,30 @@ def _times(oven: OvenSpec) -> Floats:
     return np.concatenate([times, end + np.linspace(0.0, oven.cooling.lasts.value, IN_COOLING)[1:]])
 
 
-def _opened(solids: Solids, formula: Formula) -> tuple[float, float]:
-    """Temperatures [K] between which the dough's pores open."""
-    opens, open_at = opening_span(solids, np.array([formula.moisture]))
-    return float(opens[0]), float(open_at[0])
+def _course(times: Floats, bottom: Floats | None) -> Callable[[Floats], Floats] | None:
+    """Temperature [K] over time of the face that lies on something, from an earlier pass."""
+    return None if bottom is None else lambda at: np.interp(at, times[:IN_OVEN], bottom)
+
+
+def _same(before: Floats | None, bottom: Floats) -> bool:
+    return before is not None and float(np.max(np.abs(bottom - before))) < SAME_BOTTOM
+
+
+def _material(
+    product: Product, oven: OvenSpec, dough: Dough, factors: Factors
+) -> tuple[BakeMaterial, tuple[Used, ...]]:
+    """What the march needs of the dough: pores that open with its sugar and salt, cells of the gas that leavens it."""
+    formula = dough.formula
+    opens, open_at = opening_span(solids_of(formula.composition), np.array([formula.moisture]))
+    leavens = leavens_of(product.formulas[oven.formula], formula, dough.proved)
+    return material_of(
+        formula.composition,
+        dough.table,
+        product.kind,
+        factors,
+        opening=(float(opens[0]), float(open_at[0])),
+        cells_of="carbon dioxide" if leavens.any_chemical or leavens.yeast > 0 else "air",
+    )
 
 
 def _lifted(rising: Rising, solids: Solids, march: BakeMarch) -> tuple[Floats, Lift]:

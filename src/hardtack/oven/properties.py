@@ -96,10 +96,13 @@ def material_of(
     kind: str | None,
     factors: Factors | None = None,
     opening: tuple[float, float] = (0.0, 1.0),
+    *,
+    cells_of: str = "air",
 ) -> tuple[BakeMaterial, tuple[Used, ...]]:
     """What the march needs of a dough with this dry matter and isotherm table, and the numbers it leans on.
 
-    Its pores open between the temperatures [K] of `opening`; from the start where none are given.
+    Its pores open between the temperatures [K] of `opening`, from the start where none are given; until then they hold
+    `cells_of`, air or carbon dioxide.
     """
     factors = factors or Factors()
     dry = components(composition)
@@ -107,6 +110,9 @@ def material_of(
     volumes = {name: share / density(name, MIDDLE) for name, share in dry.items()}
     whole = sum(volumes.values())
     row, air = transport_row(kind), lookup("oven transport", "air")
+    cell_gas = (
+        1.0 if cells_of == "air" else lookup("oven transport", "gas of leavened cells")["in_carbon_dioxide"]
+    )
     quadratics = [(volume / whole, _quadratic(name, "k")) for name, volume in volumes.items()]
     a, b, c = (sum(share * quadratic[k] for share, quadratic in quadratics) for k in range(3))
     material = BakeMaterial(
@@ -126,8 +132,13 @@ def material_of(
         liquid_energy=row["E"],
         opens=opening[0],
         open=opening[1],
+        cell_gas=cell_gas,
     )
-    return material, _used(row, solid)
+    used = _used(row, solid)
+    if cell_gas != 1.0:
+        ratio = lookup("oven transport", "gas of leavened cells").values["in_carbon_dioxide"]
+        used = (*used, Used("vapour in the carbon dioxide of closed cells over that in air", ratio, False))
+    return material, used
 
 
 def _used(row: Row, solid: Mixture) -> tuple[Used, ...]:

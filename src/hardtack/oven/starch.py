@@ -51,6 +51,12 @@ def solute_rise(solids: Solids, X: Floats) -> Floats:
     return rise
 
 
+def beyond_bread(solids: Solids, X: Floats) -> Floats:
+    """The rise [K] by sugar and salt less that of the bread dough in which opening was seen."""
+    salted = lookup("setting", "bread dough")["salted"]
+    return solute_rise(solids, X) - float(solute_rise(Solids(0.0, 0.0, salted), np.array([1.0 - salted]))[0])
+
+
 def span(water: Floats) -> tuple[Floats, Floats]:
     """Temperatures [K] at which gelatinisation begins and is complete, at `water` [kg per kg of starch]; no sugar, no salt.
 
@@ -106,5 +112,5 @@ def opening(solids: Solids, T: Floats, X: Floats) -> Floats:
 
 def opening_span(solids: Solids, X: Floats) -> tuple[Floats, Floats]:
     """Temperatures [K] between which pores open at moisture X [kg/kg dry]."""
-    row, rise = lookup("setting", "opening"), solute_rise(solids, X)
+    row, rise = lookup("setting", "opening"), beyond_bread(solids, X)
     return row["opens"] + rise, row["open"] + rise

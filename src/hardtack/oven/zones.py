@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from hardtack.errors import NotOnShelf
+from hardtack.oven.band import Band
 from hardtack.oven.properties import Factors
 from hardtack.product.oven_spec import CoolingSpec, OvenSpec, ZoneSpec
 from hardtack.reference import Row, lookup
@@ -41,7 +42,8 @@ def contact_of(oven: OvenSpec, shape: Shape) -> Contact:
     row = lookup("oven transfer", oven.lying_on or ("steel band" if shape == "slab" else "stone"))
     if row.form != "below":
         raise NotOnShelf(
-            f"nothing lies on {row.name!r}", "write one of: steel band, wire mesh, stone, pan, none"
+            f"nothing lies on {row.name!r}",
+            "write one of: steel band, wire mesh, heavy mesh, stone, pan, none",
         )
     if shape == "slab":
         return Contact(row, (1.0, 0.0))
@@ -50,10 +52,15 @@ def contact_of(oven: OvenSpec, shape: Shape) -> Contact:
 
 
 def spells_of(
-    oven: OvenSpec, shape: Shape, factors: Factors, growth: tuple[Floats, Floats]
+    oven: OvenSpec,
+    shape: Shape,
+    factors: Factors,
+    growth: tuple[Floats, Floats],
+    bottom: Callable[[Floats], Floats] | None = None,
 ) -> tuple[Spell, ...]:
     """The oven's zones, then the cooling, for a piece whose volume (over the baked one) goes as `growth`: times [s] and
-    factors. Raises `NotOnShelf` for unknown names.
+    factors; `bottom` is the temperature [K] of its lower face over time from an earlier march, boiling without one. Raises
+    `NotOnShelf` for unknown names.
     """
     contact = contact_of(oven, shape)
     spells: list[Spell] = []
@@ -61,9 +68,50 @@ def spells_of(
     for zone in oven.zones:
         spells.extend(_zone(oven, zone, shape, contact, factors, growth, start))
         start += zone.lasts.value
+    if "steel" in contact.row.values:
+        spells = _on_band(spells, oven, shape, contact.row["steel"], bottom)
     if oven.cooling is not None:
         spells.append(_cooling(oven.cooling, shape))
     return tuple(spells)
+
+
+def _on_band(
+    spells: list[Spell], oven: OvenSpec, shape: Shape, steel: float, bottom: Callable[[Floats], Floats] | None
+) -> list[Spell]:
+    """The spells with the temperature that the band takes by itself, where the file does not hold it."""
+    side = 0 if shape == "slab" else 1
+    held = [
+        np.nan if (given := oven.zones[k // STRETCHES].band) is None else given.value
+        for k in range(len(spells))
+    ]
+    times = np.concatenate([[0.0], np.cumsum([spell.duration for spell in spells])])
+    ends = [spells[0].first, *(spell.last for spell in spells)]
+    enters = None if oven.band_enters is None else oven.band_enters.value
+    band = Band(
+        times, tuple(_beside(pair, side) for pair in ends), np.array([*held, held[-1]]), steel, enters
+    )
+    course = band.course(bottom)
+
+    def laid(ends: tuple[EndAir, EndAir], T: float) -> tuple[EndAir, EndAir]:
+        under = replace(ends[side], contact=float(T))
+        return (under, ends[1]) if side == 0 else (ends[0], under)
+
+    return [
+        replace(spell, first=laid(spell.first, course[k]), last=laid(spell.last, course[k + 1]))
+        for k, spell in enumerate(spells)
+    ]
+
+
+def _beside(ends: tuple[EndAir, EndAir], side: int) -> EndAir:
+    """What the band itself meets: the air and walls that the free face meets, and the piece's contact."""
+    free = ends[1]
+    share = free.open if free.open > 0.0 else 1.0
+    return replace(free, h=free.h / share, emissivity=free.emissivity / share, h_contact=ends[side].h_contact)
+
+
+def runs_round(oven: OvenSpec, shape: Shape) -> bool:
+    """Whether the piece lies on a band whose temperature is left to the oven."""
+    return "steel" in contact_of(oven, shape).row.values and any(zone.band is None for zone in oven.zones)
 
 
 def baking_time(oven: OvenSpec) -> float:
@@ -75,6 +123,8 @@ def used_of(oven: OvenSpec, shape: Shape) -> tuple[Used, ...]:
     """The oven's numbers: those given, those of the shelf, those filled in."""
     contact, kind = contact_of(oven, shape), oven_kind(oven)
     used = [Used("mass of a dough piece", oven.dough_mass, True)]
+    if oven.band_enters is not None:
+        used.append(Used("temperature of the band where it enters", oven.band_enters, True))
     for zone in oven.zones:
         used.append(Used(f"air of the zone {zone.zone}", zone.temperature, True))
         used.append(Used(f"time in the zone {zone.zone}", zone.lasts, True))
@@ -86,6 +136,8 @@ def used_of(oven: OvenSpec, shape: Shape) -> tuple[Used, ...]:
     used.append(Used(f"emissivity ({kind.name})", kind.values["emissivity"], False))
     if "contact" in contact.row.values:
         used.append(Used(f"contact ({contact.row.name})", contact.row.values["contact"], False))
+    if "steel" in contact.row.values:
+        used.append(Used(f"steel of the band ({contact.row.name})", contact.row.values["steel"], False))
     return tuple(used)
 
 

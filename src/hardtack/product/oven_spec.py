@@ -36,7 +36,10 @@ class ZoneSpec(Model):
     to: Temperature | None = Field(None, description="air at its end, when it changes along the zone")
     dew_point: Temperature | None = Field(None, description="humidity of the air, as its dew point")
     walls: Temperature | None = Field(None, description="radiating walls or burners, when not as the air")
-    band: Temperature | None = Field(None, description="band, sheet, stone or pan, when not as the air")
+    band: Temperature | None = Field(
+        None,
+        description="band, sheet, stone or pan as measured in the zone; else a band finds its own, others have the air's",
+    )
     convection: Convection | None = Field(
         None, description="heat transfer coefficient of the air alone, or a kind of oven on the shelf"
     )
@@ -96,7 +99,12 @@ class OvenSpec(Model):
     dough_temperature: Temperature | None = Field(None, description="30 degC unless said")
     oven: Word | None = Field(None, description="kind of oven on the shelf; forced convection unless said")
     lying_on: Word | None = Field(
-        None, description="steel band, wire mesh, stone, pan or none; a slab lies on a steel band unless said"
+        None,
+        description="steel band, wire mesh, heavy mesh, stone, pan or none; a slab lies on a steel band unless said",
+    )
+    band_enters: Temperature | None = Field(
+        None,
+        description="band or mesh where the pieces are laid on it, when preheated; as it left the oven unless said",
     )
     covered: Share | None = Field(
         None, description="share of a round piece's surface that pan, stone or sheet covers"

@@ -7,7 +7,9 @@ small over-pressure. Vapour carries hv(T) = cw (T - 0 degC) + latent heat, liqui
 heat needs no source term: evaporating here and condensing there comes out of the enthalpy that the vapour carries.
 
 As long as pores are closed, vapour condenses on the colder wall of its cell and as much liquid creeps back through the
-membrane: the latent heat goes all the way, the water does not. `OPENED` says how far a place has opened, by the hottest
+membrane: the latent heat goes all the way, the water does not. There the heat must also pass the membranes, so the vapour
+of a closed cell counts in the conductivity of its gas, and gas and walls are put together by Maxwell-Eucken; open pores
+run alongside the walls. `OPENED` says how far a place has opened, by the hottest
 it has been before this step.
 
 One step solves, per stage, (C/(gamma h) + L) w = rhs in w = (moisture, temperature), 2 x 2 blocks along the cells. What
@@ -40,7 +42,7 @@ CP, CW, SOLID_VOLUME, WATER_VOLUME, K_AIR, VAPOUR, LIQUID, E_LIQUID, X_HALF, INT
     range(12)
 )
 K_SOLID, K_WATER, PRESSURE, EPS, INNER_POWER, AREA_POWER, AREA, LEWIS = 12, 15, 18, 19, 20, 21, 22, 23
-WET_PATH, X_WET, OPENS, PER_OPEN = 24, 25, 26, 27
+WET_PATH, X_WET, OPENS, PER_OPEN, CELL_GAS = 24, 25, 26, 27, 28
 # air at one end; the second end's follow the first's, then the piece's volume over that of the grid
 AIR, PSI_AIR, H, WALL, EMISSIVITY, H_CONTACT, CONTACT, OPEN, PER_END = range(9)
 STRETCH, ENV_SIZE = 2 * PER_END, 2 * PER_END + 1
@@ -99,11 +101,11 @@ def _activity(x, t, material, curves):
 
 @_inlined
 def _passage(x, t, density, material):
-    """Conductivity [W/m/K] and vapour conductivity [kg/m/s per unit of psi] at dry mass per volume `density`.
+    """At dry mass per volume `density`: conductivity [W/m/K] of the whole and of its walls, share of pores, and the vapour
+    conductivity [kg/m/s per unit of psi] of a pore.
 
-    Solid and water side by side by volume share, pores in them by Maxwell-Eucken. Vapour goes in proportion to the pores;
-    where the walls are wet it crosses them too, condensing on one side and leaving on the other, which is what carries
-    most of the heat into a crumb.
+    Solid and water side by side by volume share, pores in them by Maxwell-Eucken. Where the walls are wet, vapour crosses
+    them too, condensing on one side and leaving on the other, which is what carries most of the heat into a crumb.
     """
     solid, water = material[SOLID_VOLUME], x * material[WATER_VOLUME]
     share = water / (solid + water)
@@ -116,10 +118,9 @@ def _passage(x, t, density, material):
     wet = x / material[X_WET]
     wet *= wet
     wet *= wet
-    vapour = material[VAPOUR] + (material[WET_PATH] - material[VAPOUR]) * wet / (1.0 + wet)
-    return k * (2.0 * k + air - 2.0 * less) / (2.0 * k + air + less), vapour * porosity * math.sqrt(
-        t / ZERO
-    ) * math.sqrt(math.sqrt(t / ZERO))
+    path = material[VAPOUR] + (material[WET_PATH] - material[VAPOUR]) * wet / (1.0 + wet)
+    whole = k * (2.0 * k + air - 2.0 * less) / (2.0 * k + air + less)
+    return whole, k, porosity, path * math.sqrt(t / ZERO) * math.sqrt(math.sqrt(t / ZERO))
 
 
 @_compiled
@@ -128,16 +129,23 @@ def _ramp(t, material):
     return min(max((t - material[OPENS]) * material[PER_OPEN], 0.0), 1.0)
 
 
+@_inlined
+def _steepness(t):
+    """d ln psat / dT: `saturation_pressure`, derived."""
+    inverse = 1.0 / t
+    slope = (humid.C13 - humid.C8 * inverse) * inverse + humid.C10
+    return slope + t * (2.0 * humid.C11 + 3.0 * humid.C12 * t)
+
+
 @_compiled
 def _pressures(cells, material):
-    """psat(T) over the pressure, and its slope: `saturation_pressure`, derived."""
+    """psat(T) over the pressure, and its slope."""
     t, share, by_t, per = cells[T], cells[P], cells[P_T], 1.0 / material[PRESSURE]
     for i in range(cells.shape[1] - 1):
         k, inverse = t[i], 1.0 / t[i]
         power = humid.C8 * inverse + humid.C9 + k * (humid.C10 + k * (humid.C11 + k * humid.C12))
         share[i] = _exp(power + humid.C13 * _log(k)) * per
-        slope = (humid.C13 - humid.C8 * inverse) * inverse + humid.C10
-        by_t[i] = share[i] * (slope + k * (2.0 * humid.C11 + 3.0 * humid.C12 * k))
+        by_t[i] = share[i] * _steepness(k)
 
 
 @_compiled
@@ -174,10 +182,35 @@ def _conductivity(dx, dt, density, cells, material, out):
 
 @_compiled
 def _vapour_path(dx, dt, density, cells, material, out):
-    """Conductivity for vapour, likewise."""
+    """Conductivity for vapour, likewise: of open pores, which run alongside the walls."""
     x, t = cells[X], cells[T]
     for i in range(cells.shape[1] - 1):
-        out[i] = _passage(x[i] + dx, t[i] + dt, density, material)[1]
+        _, _, porosity, pore = _passage(x[i] + dx, t[i] + dt, density, material)
+        out[i] = porosity * pore
+
+
+@_compiled
+def _shut(dx, dt, density, cells, material, out):
+    """The same where pores are not all open.
+
+    In a closed one the vapour adds k_v = latent heat x conductivity x dpsi/dT to the gas of its cell; what that adds to
+    the whole by Maxwell-Eucken is, k the walls' and D(g) = (2 + phi) k + (1 - phi) g, phi k_v 9 k^2 / (D(g) D(g + k_v)).
+    """
+    gas, cw = material[K_AIR], material[CW]
+    for i in range(cells.shape[1] - 1):
+        t = cells[T, i] + dt
+        opened = max(cells[OPENED, i], _ramp(t, material))
+        if opened >= 1.0:
+            continue
+        _, walls, porosity, pore = _passage(cells[X, i] + dx, t, density, material)
+        a = cells[A, i] + cells[A_X, i] * dx + cells[A_T, i] * dt
+        p = cells[P, i] + cells[P_T, i] * dt
+        latent = cells[HV, i] - cw * (cells[T, i] - ZERO) + (cells[HV_T, i] - cw) * dt
+        cell = material[CELL_GAS] * pore
+        carried = latent * cell * a * p * _steepness(t) / max(1.0 - a * p, material[EPS])
+        less, more = (2.0 + porosity) * walls, 1.0 - porosity
+        part = 9.0 * walls * walls / ((less + more * gas) * (less + more * (gas + carried)))
+        out[i] = porosity * (opened * pore + (1.0 - opened) * part * cell)
 
 
 @_compiled
@@ -227,9 +260,10 @@ def _fill(M, E, stretch, cells, material, curves):
     _pressures(cells, material)
     _potentials(cells, material)
     _conductivity(0.0, 0.0, density, cells, material, cells[COND])
-    _vapour_path(0.0, 0.0, density, cells, material, cells[VAP])
     _liquids(density, cells, material)
     _heats(cells, material)
+    _vapour_path(0.0, 0.0, density, cells, material, cells[VAP])
+    _shut(0.0, 0.0, density, cells, material, cells[VAP])
     return True
 
 
@@ -241,6 +275,8 @@ def _slopes(stretch, cells, material):
     _conductivity(0.0, D_T, density, cells, material, cells[COND_T])
     _vapour_path(D_X, 0.0, density, cells, material, cells[VAP_X])
     _vapour_path(0.0, D_T, density, cells, material, cells[VAP_T])
+    _shut(D_X, 0.0, density, cells, material, cells[VAP_X])
+    _shut(0.0, D_T, density, cells, material, cells[VAP_T])
     _less(D_X, COND_X, COND, cells)
     _less(D_T, COND_T, COND, cells)
     _less(D_X, VAP_X, VAP, cells)

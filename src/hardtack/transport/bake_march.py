@@ -62,6 +62,8 @@ class BakeMaterial:
     opens: float = 0.0
     open: float = 1.0
     """Temperatures [K] between which pores open: before, vapour carries heat through them but no water."""
+    cell_gas: float = 1.0
+    """Diffusivity of vapour in the gas of closed cells over that in air."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -304,7 +306,7 @@ def _constants(material: BakeMaterial, piece: BakePiece, eps: float, pressure: f
             material.conductivity_air, material.dry_path * free, material.liquid, material.liquid_energy, table.X_half, table.intervals, COLDEST,
             SPACING, *material.conductivity_solid, *material.conductivity_water, pressure, eps,
             *_POWERS[piece.shape], piece.area, LEWIS, material.wet_path * free, material.wet_from,
-            material.opens, 1.0 / (material.open - material.opens),
+            material.opens, 1.0 / (material.open - material.opens), material.cell_gas,
         ]
     )  # fmt: skip
 
