@@ -10,9 +10,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from hardtack import reference
-from hardtack.dough import Formula, bakers_percents, formula_of, isotherm_of_formula, masses, shares
+from hardtack.dough import (
+    Formula,
+    bakers_percents,
+    formula_of,
+    isotherm_of_formula,
+    masses,
+    shares,
+    sugar_settled,
+)
 from hardtack.dough.ingredients import FEW_SUGARS, KINDS, OWN, TABLE
 from hardtack.errors import HardtackError
+from hardtack.piece import isotherms_of
 from hardtack.product import loads
 from hardtack.water.isotherm import moisture
 
@@ -150,6 +159,34 @@ def test_what_was_baked_dry_with_flour_holds_its_sugar_as_a_glass_unless_said() 
     assert made("baker's percent", sweet, "    branch: scanning\n").sugar == "amorphous"
     assert made("baker's percent", sweet, "    branch: desorption\n").sugar == "crystalline"
     assert made("mass", cream).sugar == "crystalline"
+
+
+def test_sugar_the_dough_never_had_the_water_for_stays_crystals() -> None:
+    """Antokolskaya 1964 (shelf): at 70 degC a gram of water dissolves 3.2 g of sucrose; 100 g of flour bring 11.9 g, so
+    76 g of sugar is the most of which half can dissolve."""
+    for sugar, state in (("74 %", "amorphous"), ("78 %", "crystalline")):
+        dry = made("baker's percent", {"biscuit flour": "100 %", "sugar": sugar})
+        assert dry.sugar == state
+        (used,) = (item for item in dry.used if "taken as" in item.what)
+        assert ("never was anything but crystals" in used.amount.source) == (state == "crystalline")
+
+
+@pytest.mark.parametrize(("percent", "state"), [(3.0, "amorphous"), (20.0, "crystalline")])
+def test_a_layer_keeps_its_glass_only_while_it_is_hard(percent: float, state: str) -> None:
+    """A sweet biscuit at 3 % is a glass far above room temperature; kept as moist as cake it is a rubber, in
+    which sugar crystallises (common knowledge of amorphous sugar; the transitions are those of the shelf)."""
+    text = written("baker's percent", {"biscuit flour": "100 %", "water": "20 %", "sugar": "60 %"})
+    text = text.replace("{name: c, moisture: 3 %wb}", f"{{name: c, formula: dough, moisture: {percent} %wb}}")
+    product = loads(text, "x.yaml")
+    formula = formula_of(product, "dough")
+    settled = sugar_settled(product, formula, percent / (100 - percent))
+    assert (formula.sugar, settled.sugar) == ("amorphous", state)
+    isotherms, used = isotherms_of(product)
+    (taken,) = (item for item in used if "taken as" in item.what)
+    assert state in taken.what
+    assert ("crystals: sucrose" in isotherms["c"].source) == (state == "crystalline")
+    said = loads(text.replace("    ingredients:", "    sugar: amorphous\n    ingredients:"), "x.yaml")
+    assert sugar_settled(said, formula_of(said, "dough"), 0.2).sugar == "amorphous"
 
 
 def test_every_unknown_ingredient_is_named_with_its_line_and_near_spellings() -> None:

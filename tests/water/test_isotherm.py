@@ -195,6 +195,14 @@ def test_two_moistures_never_share_an_activity(q0: float, X0: float, T: float) -
         assert np.all(np.diff(a) >= 0)
 
 
+@pytest.mark.parametrize(("q0", "X0"), [(-150e3, 0.003), (-120e3, 0.01)])
+def test_a_heat_whose_join_falls_between_the_probes_is_refused(q0: float, X0: float) -> None:
+    """By Clausius and Clapeyron a(X) = a_ref exp(theta q0 exp(-X/X0)) falls wherever theta q0 X/X0 exp(-X/X0) > 1."""
+    steep = Isotherm("", "gab", CRACKER.parameters, heat=IsostericHeat(q0, X0))
+    with pytest.raises(HardtackError, match="decays too steeply"):
+        activity(steep, np.linspace(0.0, 0.38, 4001), 265.0)
+
+
 def test_a_pole_below_one_is_reported_and_not_crossed() -> None:
     top = activity_limit(SWEET, T25)
     assert top == pytest.approx(1 / 1.1, abs=1e-8)

@@ -20,6 +20,8 @@ from hardtack.keeping.dough_sections import dough_sections
 from hardtack.keeping.dough_words import bench_words, heat_words, oven_words, proof_words
 from hardtack.keeping.remedies import remedies
 from hardtack.keeping.tradeoff import tradeoff
+from hardtack.keeping.water_report import water_report
+from hardtack.keeping.water_words import layer_words, rest_words, table_words
 from hardtack.oven.storage import baked_once
 from hardtack.oven.told import bake_sections
 from hardtack.product import load, loads
@@ -62,6 +64,27 @@ def test_the_dough_page_says_all_that_the_command_line_says(client: Client) -> N
         assert plain(section.title) in said
         for line in (*section.lines, *section.below, *(cell for row in section.rows for cell in row)):
             assert plain(line) in said, section.title
+
+
+def test_the_water_page_says_all_that_the_command_line_says(client: Client) -> None:
+    file = Path("examples/formula-sandwich.yaml")
+    page = client.get(f"{brought(client, file)}/water").text
+    said = words(page)
+    report = water_report(load(file))
+    assert len(report.temperatures) > 1
+    for layer in report.layers:
+        for line in layer_words(layer):
+            assert plain(line) in said
+        for T, row in zip(report.temperatures, layer.moistures, strict=True):
+            assert f"{T - 273.15:.0f} °C {' '.join(table_words(row))}" in said
+    for line in rest_words(report):
+        assert plain(line) in said
+    tables = re.findall(r'<caption><a href="([^"]+)"', page)
+    assert len(tables) == len(report.layers)
+    for address, layer in zip(tables, report.layers, strict=True):
+        opened = words(client.get(unescape(address)).text)
+        assert f"moistures of the {layer.name} over activity" in opened
+        assert "Equation" in opened
 
 
 def test_the_bake_page_says_all_that_the_command_line_says(client: Client) -> None:

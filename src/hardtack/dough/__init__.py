@@ -3,18 +3,20 @@
 from hardtack.dough.formula import (
     Formula,
     bakers_percents,
-    crystallising,
     formula_of,
     isotherm_of_formula,
     masses,
     shares,
+    sugar_settled,
 )
 from hardtack.dough.ingredients import Ingredient
 from hardtack.dough.stated_error import moved_in_activity
+from hardtack.dough.sugar_state import amorphous_phase, crystallising
 
 __all__ = [
     "Formula",
     "Ingredient",
+    "amorphous_phase",
     "bakers_percents",
     "crystallising",
     "formula_of",
@@ -22,4 +24,5 @@ __all__ = [
     "masses",
     "moved_in_activity",
     "shares",
+    "sugar_settled",
 ]

@@ -9,31 +9,32 @@ of its dough.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from hardtack.dough.ingredients import Ingredient, made_of
+from hardtack.dough.sugar_state import ROOM, crystallising, dissolvable, stays_glass
 from hardtack.errors import HardtackError, Problem
 from hardtack.product import Product
 from hardtack.sourced import Sourced, Used
 from hardtack.states import Branch, Isotherm
-from hardtack.units import ZERO_CELSIUS
 from hardtack.water.composition import Composition, blend
 from hardtack.water.sharing import formula_isotherm
 
-ROOM = ZERO_CELSIUS + 25.0
-
-CRYSTALLISING = ("sucrose", "lactose", "mannitol", "erythritol", "xylitol")
-"""What crystallises from a dough, cream or syrup by itself; glucose, fructose, maltose, sorbitol and glycerol
-stay dissolved or glassy in company (common practice, no source)."""
+MOSTLY = 0.5
+"""Share of the sugar from which on it counts as dissolved in the dough; assumed."""
 
 Sugar = Literal["crystalline", "amorphous"]
-SUGAR_WHY: Mapping[Sugar, str] = {
-    "amorphous": "not stated: with flour and baked dry, sugar that dissolved in the dough stays a glass, as X-rays "
-    "and the break of sorption curves show; above some 0.4 in activity it crystallises in weeks, and sugar never "
-    "dissolved stays crystals: both reach the limit sooner",
+SUGAR_WHY: Mapping[str, str] = {
+    "amorphous": "not stated: with flour and baked dry, sugar that dissolved in the dough stays a glass as long as starch, "
+    "gluten and sugar together are hard at 25 degC, as X-rays and the break of sorption curves show; sugar never dissolved "
+    "stays crystals, which reach the limit sooner",
     "crystalline": "not stated: in creams, syrups and soft goods what crystallises ends as crystals, and crystals "
     "hold least water",
+    "undissolved": "not stated: even hot, the water of the dough dissolves less than half of the sugar, so most of it "
+    "never was anything but crystals",
+    "soft": "not stated: at the layer's moisture starch, gluten and sugar together are soft at 25 degC, so that sugar "
+    "crystallises in time",
 }
 """Why a state is taken when the file names none; sources SHRESTHA, COOKIEXRAY, YU07, MAKOWER of the shelf."""
 
@@ -147,11 +148,30 @@ def formula_of(product: Product, name: str) -> Formula:
     water, composition = _together(name, parts)
     branch = spec.branch or BRANCH
     baked_dry = branch != "desorption" and any(part.flour for part in parts)
-    sugar: Sugar = spec.sugar or ("amorphous" if baked_dry else "crystalline")
+    dissolved = dissolvable(composition, water * composition.dry_mass) >= MOSTLY
+    sugar: Sugar = spec.sugar or ("amorphous" if baked_dry and dissolved else "crystalline")
     crystalline = crystallising(composition) if sugar == "crystalline" else ()
     if crystallising(composition):
-        used.append(_sugar_used(name, composition, sugar, spec.sugar is not None))
+        why = "undissolved" if baked_dry and not dissolved else sugar
+        used.append(_sugar_used(name, composition, sugar, None if spec.sugar else SUGAR_WHY[why]))
     return Formula(name, tuple(parts), water, composition, sugar, crystalline, branch, tuple(used))
+
+
+def sugar_settled(product: Product, formula: Formula, X: float) -> Formula:
+    """The formula of a layer that holds X [kg/kg dry], its sugar as crystals where its glass is soft at 25 degC.
+
+    Only where the file does not say the state of the sugar.
+    """
+    if product.formulas[formula.name].sugar is not None or formula.sugar == "crystalline":
+        return formula
+    names = crystallising(formula.composition)
+    if not names or stays_glass(formula.composition, formula.from_the_oven, X):
+        return formula
+    why = SUGAR_WHY["soft"]
+    glass = _sugar_used(formula.name, formula.composition, "amorphous", why)
+    crystals = _sugar_used(formula.name, formula.composition, "crystalline", why)
+    used = tuple(crystals if item.what == glass.what else item for item in formula.used)
+    return replace(formula, sugar="crystalline", crystalline=names, used=used)
 
 
 def isotherm_of_formula(formula: Formula, branch: Branch, T: float = ROOM) -> Isotherm:
@@ -179,22 +199,16 @@ def _together(name: str, parts: Sequence[Ingredient]) -> tuple[float, Compositio
     return water / sum(mass for mass, _ in solids), blend(solids)
 
 
-def crystallising(composition: Composition) -> tuple[str, ...]:
-    """The solutes of a composition that crystallise by themselves."""
-    solutes: Mapping[str, float] = {**composition.sugars, **composition.polyols}
-    return tuple(name for name in CRYSTALLISING if solutes.get(name, 0.0) > 0.0)
-
-
-def _sugar_used(name: str, composition: Composition, sugar: Sugar, stated: bool) -> Used:
+def _sugar_used(name: str, composition: Composition, sugar: Sugar, why: str | None) -> Used:
+    """What is taken of the sugar's state; `why` is None where the file says it."""
     solutes = {**composition.sugars, **composition.polyols}
     names = crystallising(composition)
     share = sum(solutes[solute] for solute in names) / composition.dry_mass
-    why = "given in the product file" if stated else SUGAR_WHY[sugar]
     written = f"{100 * share:.3g} % of the dry matter"
     return Used(
         f"{', '.join(names)} in {name}, taken as {sugar} where not dissolved",
-        Sourced(share, "", "assumed", why, written=written),
-        stated,
+        Sourced(share, "", "assumed", why or "given in the product file", written=written),
+        why is None,
     )
 
 

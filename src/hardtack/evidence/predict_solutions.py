@@ -14,20 +14,24 @@ from hardtack.water.dissolved import deliquescence, solutes
 from hardtack.water.electrolyte import osmotic_coefficient, salt_solution_activity
 from hardtack.water.glass import glass, softening_moisture
 from hardtack.water.solubility import solubility
-from hardtack.water.solutions import solution_activity
+from hardtack.water.solutions import ROOM, solution_activity
 
 
-def activity_at_molality(solute: str, m: float) -> float:
-    """Activity of a solution of one sugar, polyol or salt at m [mol/kg water], 25 degC."""
+def activity_at_molality(solute: str, m: float, T: float = ROOM) -> float:
+    """Activity of a solution of one sugar, polyol or salt at m [mol/kg water] and T [K]."""
     if solute in {row.name for row in rows("electrolytes")}:
-        return float(salt_solution_activity(solute, m))
-    return float(solution_activity(solute, m))
+        return float(salt_solution_activity(solute, m, T))
+    return float(solution_activity(solute, m, T))
 
 
 def freezing_depression(solute: str, m: float) -> float:
-    """By how much [K] the solution freezes below 0 degC: where ice has its activity, the law being that of 25 degC."""
-    a = activity_at_molality(solute, m)
-    return float(brentq(lambda fall: ice_activity(ZERO_CELSIUS - fall) - a, 0.0, 40.0))
+    """By how much [K] the solution freezes below 0 degC: where ice has its activity."""
+
+    def apart(fall: float) -> float:
+        T = ZERO_CELSIUS - fall
+        return ice_activity(T) - activity_at_molality(solute, m, T)
+
+    return float(brentq(apart, 0.0, 40.0))
 
 
 def activity_at_water(solute: str, water: float) -> float:
@@ -39,7 +43,7 @@ def activity_at_water(solute: str, water: float) -> float:
 def saturated_activity(salt: str, T: float) -> float:
     """Activity over the saturated solution [%] by its solubility and the law of its solutions."""
     m = solubility(salt, T).value / lookup("electrolytes", salt)["M"]
-    return 100 * float(salt_solution_activity(salt, m))
+    return 100 * float(salt_solution_activity(salt, m, T))
 
 
 def deliquescence_point(sugar: str, T: float) -> float:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from hardtack.keeping.water_report import FormulaWater, LayerWater, WaterReport
+from hardtack.keeping.water_report import TABLE, FormulaWater, LayerWater, WaterReport
+from hardtack.keeping.water_words import glass_words, table_name, table_words
 from hardtack.sourced import Computed, about
 from hardtack.units import celsius, wet_basis
 
@@ -17,6 +18,7 @@ def water_computed(report: WaterReport) -> tuple[Computed, ...]:
     found = [_formula(report, formula) for formula in report.formulas]
     for layer in report.layers:
         found.append(_layer(report, layer))
+        found.append(_table(report, layer))
         if layer.glass is not None:
             found.append(_glass(report, layer))
     if report.rest is not None:
@@ -50,11 +52,32 @@ def _layer(report: WaterReport, layer: LayerWater) -> Computed:
     )
 
 
+def _table(report: WaterReport, layer: LayerWater) -> Computed:
+    rows = "; ".join(
+        f"{celsius(T):.0f} °C: " + ", ".join(table_words(row))
+        for T, row in zip(report.temperatures, layer.moistures, strict=True)
+    )
+    heat = layer.isotherm.heat
+    law = (
+        "At constant moisture activity moves with temperature by the net isosteric heat q(X) = q0 exp(-X/X0) (Clausius and Clapeyron)"
+        + (f"; here q0 = {heat.q0 / 1e3:.3g} kJ/mol, X0 = {100 * heat.X0:.3g} % db." if heat else ".")
+    )
+    return Computed(
+        table_name(layer),
+        f"{rows} (% dry basis, at activities {TABLE[0]:g} to {TABLE[-1]:g} in tenths)",
+        f"The layer's isotherm read at each activity. {law}",
+        "X = X(a, T)",
+        f"X moisture on dry basis; form of the isotherm: {layer.isotherm.form}",
+        about(report.used, layer.name, *((f"formula {layer.formula}",) if layer.formula else ("isotherm",))),
+        layer.isotherm.source or "see the isotherm on the shelf; docs/water.md",
+    )
+
+
 def _glass(report: WaterReport, layer: LayerWater) -> Computed:
     assert layer.glass is not None  # asked for only where there is one
     return Computed(
         f"glass transition of the {layer.name}",
-        f"{celsius(layer.glass.Tg):.0f} °C at its present activity",
+        glass_words(layer),
         "The amorphous solids and their water are one phase; its transition lies between those of its parts, weighted by mass.",
         "Tg = (w_1 Tg_1 + k w_2 Tg_2) / (w_1 + k w_2)",
         "w shares of solids and water, Tg their transitions [K], k fitted to the pair (Gordon and Taylor); several solids are joined by "

@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 
-from hardtack.dough import Formula, bakers_percents, crystallising, formula_of, isotherm_of_formula
+from hardtack.dough import (
+    Formula,
+    amorphous_phase,
+    bakers_percents,
+    crystallising,
+    formula_of,
+    isotherm_of_formula,
+    sugar_settled,
+)
 from hardtack.errors import HardtackError
 from hardtack.oven.storage import settled
 from hardtack.pack import journey_of
@@ -18,8 +26,7 @@ from hardtack.sourced import Used
 from hardtack.states import Isotherm, Journey, Layer, Piece
 from hardtack.units import ZERO_CELSIUS
 from hardtack.version import VERSION
-from hardtack.water.composition import Composition
-from hardtack.water.glass import glass_transition, mixed_glass, softening_activity
+from hardtack.water.glass import glass_transition, softening_activity
 from hardtack.water.isotherm import activity, activity_limit, moisture
 from hardtack.water.mixing import Component, common_activity
 from hardtack.water.sharing import formula_isotherm
@@ -28,9 +35,6 @@ ROOM = ZERO_CELSIUS + 25.0
 TABLE = tuple(round(0.1 * step, 1) for step in range(1, 10))
 SAME_TEMPERATURE = 0.1
 """Temperatures of the journey this near to each other, or to 25 degC, count as one [K]."""
-
-_GLASSY = ("sucrose", "glucose", "fructose", "maltose", "lactose", "sorbitol")
-"""Sugars and polyols of which the shelf knows the glass transition with water."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,7 +150,13 @@ def water_report(product: Product) -> WaterReport:
     pieces, piece_used, remarks = pieces_with(product, isotherms)
     journey, _ = journey_of(product)
     temperatures = _temperatures(journey)
+    made = {layer.name: layer for piece in pieces for layer in piece.layers}
+    wettest: dict[str, float] = {}
+    for spec in product.layers:
+        if spec.formula is not None:
+            wettest[spec.formula] = max(made[spec.name].moisture, wettest.get(spec.formula, 0.0))
     formulas = {name: formula_of(product, name) for name in product.formulas}
+    formulas |= {name: sugar_settled(product, formulas[name], X) for name, X in wettest.items()}
     states = [amount for spec in product.layers for amount in (spec.moisture, spec.activity)]
     leans_on = (
         *bake_used,
@@ -155,9 +165,9 @@ def water_report(product: Product) -> WaterReport:
         *(item for item in piece_used if item.amount in states),
     )
     layers = tuple(
-        replace(made, dry_mass=pieces_counted * made.dry_mass)
+        replace(one, dry_mass=pieces_counted * one.dry_mass)
         for (layer, pieces_counted), spec in zip(_weighed(pieces), product.layers, strict=True)
-        for made in (_layer(layer, spec.formula, formulas, temperatures),)
+        for one in (_layer(layer, formulas[spec.formula] if spec.formula else None, temperatures),)
     )
     return WaterReport(
         product=product.name,
@@ -252,20 +262,18 @@ def _dough(formula: Formula) -> FormulaWater:
     )
 
 
-def _layer(
-    layer: Layer, formula: str | None, formulas: Mapping[str, Formula], temperatures: tuple[float, ...]
-) -> LayerWater:
+def _layer(layer: Layer, formula: Formula | None, temperatures: tuple[float, ...]) -> LayerWater:
     a = float(activity(layer.isotherm, layer.moisture, ROOM))
     return LayerWater(
         name=layer.name,
-        formula=formula or "",
-        branch=layer.isotherm.branch if formula is None else formulas[formula].branch,
+        formula=formula.name if formula else "",
+        branch=formula.branch if formula else layer.isotherm.branch,
         activity=a,
         moisture=layer.moisture,
         dry_mass=layer.dry_mass,
         isotherm=layer.isotherm,
         moistures=tuple(_table(layer.isotherm, T) for T in temperatures),
-        glass=_glass(formulas[formula], layer.isotherm, a) if formula is not None else None,
+        glass=_glass(formula, layer.isotherm, a) if formula else None,
     )
 
 
@@ -276,30 +284,16 @@ def _table(iso: Isotherm, T: float) -> tuple[float | None, ...]:
 
 def _glass(formula: Formula, iso: Isotherm, a: float) -> GlassWater | None:
     """Softening of the amorphous phase: its own isotherm, at the layer's activity. None when it has none."""
-    made = formula.composition
-    sugars = {
-        name: mass
-        for name, mass in {**made.sugars, **made.polyols}.items()
-        if name in _GLASSY and name not in formula.crystalline and mass > 0
-    }
-    solids = {
-        "starch": made.starch,
-        "gluten": made.wheat_protein,
-        "maltodextrin DE 20": made.dextrin,
-        **sugars,
-    }
-    solids = {name: mass for name, mass in solids.items() if mass > 0}
-    if not solids:
+    phase = amorphous_phase(formula.composition, formula.crystalline)
+    if phase is None:
         return None
-    phase = Composition(
-        starch=made.starch, dextrin=made.dextrin, wheat_protein=made.wheat_protein, sugars=sugars
-    )
-    own = formula_isotherm(f"amorphous phase of {formula.name}", phase, crystalline=(), branch=iso.branch)
-    solid = mixed_glass(solids)
+    name = f"amorphous phase of {formula.name}"
+    own = formula_isotherm(name, phase.composition, crystalline=(), branch=iso.branch)
+    solid = phase.glass
     softens = softening_activity(solid, own, ROOM)
     Tg = float(glass_transition(solid, moisture(own, min(a, activity_limit(own, ROOM)), ROOM)))
     X = None if softens is None else float(moisture(iso, min(softens, activity_limit(iso, ROOM)), ROOM))
-    return GlassWater(tuple(solids), softens, X, Tg)
+    return GlassWater(phase.solids, softens, X, Tg)
 
 
 def _weighed(pieces: Sequence[Piece]) -> list[tuple[Layer, int]]:

@@ -191,7 +191,7 @@ def bake(
             *sheets_used,
             *used_of(oven, product.piece.shape),
             *material_used,
-        ),
+        ),  # fmt: skip
     )
 
 

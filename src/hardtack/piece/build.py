@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from hardtack.dough import Formula, isotherm_of_formula
+from hardtack.dough import Formula, isotherm_of_formula, sugar_settled
 from hardtack.dough.baked import as_baked
 from hardtack.piece.barriers import barrier_of, passage_of
 from hardtack.piece.materials import ROOM, assumed, diffusivity_of, isotherm_of, need
@@ -53,7 +53,7 @@ def isotherms_of(product: Product) -> tuple[Mapping[str, Isotherm], tuple[Used, 
     isotherms: dict[str, Isotherm] = {}
     used: list[Used] = []
     formulas: dict[str, Formula] = {}
-    shared: dict[str, Isotherm] = {}
+    shared: dict[tuple[str, str], Isotherm] = {}
     for part in product.layers:
         if part.formula is None:
             isotherms[part.name], numbers = isotherm_of(part, _words(part, product.kind))
@@ -61,15 +61,27 @@ def isotherms_of(product: Product) -> tuple[Mapping[str, Isotherm], tuple[Used, 
             continue
         if part.formula not in formulas:
             formulas[part.formula] = as_baked(product, part.formula)
-        formula = formulas[part.formula]
+        formula = _settled(product, formulas[part.formula], part)
         if formula.branch == "scanning":
             isotherms[part.name] = scanning_of(formula, part)
         else:
-            if part.formula not in shared:
-                shared[part.formula] = isotherm_of_formula(formula, formula.branch)
-            isotherms[part.name] = shared[part.formula]
+            kept = (part.formula, formula.sugar)
+            if kept not in shared:
+                shared[kept] = isotherm_of_formula(formula, formula.branch)
+            isotherms[part.name] = shared[kept]
         used.extend(_formula_used(formula, isotherms[part.name]))
     return isotherms, tuple(dict.fromkeys(used))
+
+
+def _settled(product: Product, formula: Formula, part: LayerSpec) -> Formula:
+    """The formula with the state of its sugar at the layer's own moisture."""
+    if part.moisture is not None:
+        return sugar_settled(product, formula, part.moisture.value)
+    assert part.activity is not None  # the product file has one or the other
+    iso = isotherm_of_formula(formula, formula.from_the_oven)
+    T = part.activity_at.value if part.activity_at else ROOM
+    top = activity_limit(iso, T)
+    return sugar_settled(product, formula, float(moisture(iso, min(part.activity.value, top), T)))
 
 
 def _formula_used(formula: Formula, iso: Isotherm) -> tuple[Used, ...]:

@@ -163,7 +163,8 @@ class FormulaSpec(Model):
     sugar: Literal["crystalline", "amorphous"] | None = Field(
         None,
         description="whether sugars that crystallise are crystals as far as not dissolved, or a glass: "
-        "crystalline or amorphous; unless said, amorphous with flour and baked dry, else crystalline",
+        "crystalline or amorphous; unless said, amorphous where it dissolved in a dough with flour that was baked dry, as long "
+        "as the layer is hard at 25 degC, else crystalline",
     )
     branch: Literal["adsorption", "desorption", "scanning"] | None = Field(
         None,

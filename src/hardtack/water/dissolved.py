@@ -8,7 +8,9 @@ S_i W dissolve in the water W,
 
 m_i(a) being the molality of solute i alone at activity a. Solutes named crystalline, and all salts, have
 S_i from the shelf (that in pure water: mutual effects on solubility are left out); the others stay dissolved
-or amorphous at any concentration. What exceeds solubility is inert crystal.
+or amorphous at any concentration. What exceeds solubility is inert crystal, but for the water of crystallisation
+of a hydrate (lactose). A disaccharide that stays amorphous holds what its solution or its glass holds, whichever
+is less: the law of the solution ends where the glass begins, and carried on it holds half as much again.
 """
 
 from __future__ import annotations
@@ -20,26 +22,30 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from hardtack.errors import HardtackError
-from hardtack.reference import lookup
-from hardtack.states import Floats
+from hardtack.errors import HardtackError, NotOnShelf
+from hardtack.reference import Row, lookup
+from hardtack.states import Branch, Floats
+from hardtack.water.air import MOLAR_MASS_WATER
 from hardtack.water.electrolyte import salt_molality, salt_solution_activity
+from hardtack.water.isotherms import gab
 from hardtack.water.isotherms.constants import Numbers
 from hardtack.water.solubility import solubility
-from hardtack.water.solutions import solution_activity, solution_molality
+from hardtack.water.solutions import ROOM, solution_activity, solution_molality
 
 _DRIEST = 1e-3
+_NEAR_POLE = 0.999
 _ROUNDS, _NEAR = 60, 1e-11
 
 
 @dataclass(frozen=True, slots=True)
 class Solute:
-    """One solute of a mixture: `amount` [mol], molality at saturation (inf when it never crystallises)."""
+    """One solute of a mixture at T [K]: `amount` [mol], molality at saturation (inf when it never crystallises)."""
 
     name: str
     salt: bool
     amount: float
     saturation: float
+    T: float = ROOM
 
 
 def solutes(
@@ -60,24 +66,60 @@ def solutes(
     for name, mass in masses.items():
         M = lookup("solutes", name)["M"]
         limit = solubility(name, T).value / M if name in crystalline else np.inf
-        found.append(Solute(name, False, mass / M, limit))
+        found.append(Solute(name, False, mass / M, limit, T))
     for name, mass in salts.items():
         M = lookup("electrolytes", name)["M"]
-        found.append(Solute(name, True, mass / M, solubility(name, T).value / M))
+        found.append(Solute(name, True, mass / M, solubility(name, T).value / M, T))
     return tuple(solute for solute in found if solute.amount > 0)
 
 
 def molality(solute: Solute, a: Numbers) -> Floats:
-    """Molality [mol/kg water] at which this solute alone shows water activity `a`."""
+    """Molality [mol/kg water] at which this solute alone shows water activity `a`.
+
+    Of one that never crystallises: in its solution or in its glass, whichever holds less water.
+    """
     if solute.salt:
-        return salt_molality(solute.name, a, solute.saturation)
-    return solution_molality(solute.name, a)
+        return salt_molality(solute.name, a, solute.saturation, solute.T)
+    dissolved = solution_molality(solute.name, a, solute.T)
+    glass = _row("glassy sugars", solute.name) if np.isinf(solute.saturation) else None
+    if glass is None:
+        return dissolved
+    constants = {symbol: glass[symbol] for symbol in ("Xm", "C", "K")}
+    pole = _NEAR_POLE / constants["K"]
+    M = lookup("solutes", solute.name)["M"]
+    least = 1.0 / (M * gab.moisture(np.minimum(a, pole), constants))
+    return np.where(np.asarray(a) < pole, np.maximum(dissolved, least), dissolved)
+
+
+def hydrate_water(mixture: Collection[Solute], a: Floats, water: Floats, branch: Branch) -> Floats:
+    """Water of crystallisation [kg] of the crystals that `water` [kg] leaves undissolved, never falling with a.
+
+    Crystals that formed out of the glass (adsorption) take it up between two activities of the shelf, straight;
+    crystals out of solution (desorption) hold it down to near dryness.
+    """
+    held = np.zeros_like(a)
+    for solute in mixture:
+        row = _row("hydrates", solute.name) if np.isfinite(solute.saturation) and not solute.salt else None
+        if row is None:
+            continue
+        first, whole = (row["a_first"], row["a_whole"]) if branch == "adsorption" else (0.0, row["a_dry"])
+        share = np.clip((a - first) / (whole - first), 0.0, 1.0)
+        crystals = np.maximum(0.0, solute.amount - solute.saturation * water)
+        held = held + share * crystals * row["n"] * MOLAR_MASS_WATER
+    return held
+
+
+def _row(topic: str, name: str) -> Row | None:
+    try:
+        return lookup(topic, name)
+    except NotOnShelf:
+        return None
 
 
 def _saturated_depth(solute: Solute) -> float:
     """-ln of the water activity over its saturated solution."""
     activity = salt_solution_activity if solute.salt else solution_activity
-    return -float(np.log(activity(solute.name, solute.saturation)))
+    return -float(np.log(activity(solute.name, solute.saturation, solute.T)))
 
 
 def deliquescence(mixture: Collection[Solute]) -> float | None:
@@ -109,8 +151,8 @@ def _name(solute: Solute) -> tuple[str, bool]:
     return solute.name, solute.salt
 
 
-def _key(mixture: Collection[Solute]) -> tuple[tuple[str, bool, float], ...]:
-    return tuple((s.name, s.salt, s.saturation) for s in sorted(mixture, key=_name))
+def _key(mixture: Collection[Solute]) -> tuple[tuple[str, bool, float, float], ...]:
+    return tuple((s.name, s.salt, s.saturation, s.T) for s in sorted(mixture, key=_name))
 
 
 def _sets(members: int) -> NDArray[np.bool_]:
@@ -120,13 +162,13 @@ def _sets(members: int) -> NDArray[np.bool_]:
 
 
 @lru_cache(maxsize=256)
-def _points(saturated: tuple[tuple[str, bool, float], ...]) -> Floats:
+def _points(saturated: tuple[tuple[str, bool, float, float], ...]) -> Floats:
     """For every set, the activity at which its sum S_i/m_i(a), which rises with a, reaches 1.
 
     A member alone is there over its saturated solution. A set is there below any of its members, near their
     product (Ross), as a rule well above its square; where not, the bracket reaches to the driest.
     """
-    kept = [Solute(name, salt, 1.0, saturation) for name, salt, saturation in saturated]
+    kept = [Solute(name, salt, 1.0, saturation, T) for name, salt, saturation, T in saturated]
     alone = np.array([_saturated_depth(solute) for solute in kept])
     sets = _sets(len(kept))
     t = np.log((sets * alone).max(axis=1))

@@ -2,19 +2,23 @@
 
 phi - 1 = |z+ z-| f + m (2 v+ v-/v) B + m^2 (2 (v+ v-)^1.5 / v) C, f = -A sqrt(I) / (1 + 1.2 sqrt(I)),
 B = b0 + b1 exp(-2 sqrt(I)), ln a_w = -v m phi M_w (Pitzer and Mayorga 1973, J. Phys. Chem. 77:2300).
-Constants of 25 degC; those of NaCl and KCl move by under 2 % between 0 and 50 degC.
+The constants of NaCl and KCl move with temperature (Silvester and Pitzer 1977, J. Phys. Chem. 81:1822, and 1978,
+J. Solution Chem. 7:327), those of the other salts are of 25 degC; A moves for all with (D T)^-1.5, D the
+permittivity of water, whose density is left out of it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 
-from hardtack.errors import HardtackError
+from hardtack.errors import HardtackError, NotOnShelf
 from hardtack.reference import Row, lookup
 from hardtack.states import Floats
+from hardtack.units import ZERO_CELSIUS
 from hardtack.water.air import MOLAR_MASS_WATER
 from hardtack.water.isotherms.constants import Numbers
 from hardtack.water.isotherms.inverse import invert
@@ -25,57 +29,98 @@ _B = 1.2
 _ALPHA = 2.0
 
 _PROBES = 400
+ROOM = ZERO_CELSIUS + 25.0
 
 CHARGES: Mapping[str, tuple[int, int, int, int]] = {"1:1": (1, 1, 1, 1), "2:1": (2, 1, 1, 2)}
 """Cations and anions per formula, and their charges, by the charge type a row of the shelf names."""
 
 
-def osmotic_coefficient(salt: str, m: Numbers) -> Numbers:
-    """Osmotic coefficient of a salt at molality m [mol/kg water], 25 degC.
+class _Constants(NamedTuple):
+    """What the equation needs of a salt at one temperature."""
+
+    b0: float
+    b1: float
+    Cphi: float
+    A: float
+    ions: float
+    cations: int
+    anions: int
+    z_plus: int
+    z_minus: int
+
+
+def osmotic_coefficient(salt: str, m: Numbers, T: float = ROOM) -> Numbers:
+    """Osmotic coefficient of a salt at molality m [mol/kg water] and T [K].
 
     Good to about 0.01 up to 4-6 mol/kg; the phosphates are fitted to less. Raises `NotOnShelf` for a salt
     without constants.
     """
-    return _osmotic(lookup("electrolytes", salt), m)[0]
+    return _osmotic(_constants(salt, T), m)[0]
 
 
-def _osmotic(row: Row, m: Numbers) -> tuple[Numbers, Numbers]:
+@lru_cache(maxsize=256)
+def _constants(salt: str, T: float) -> _Constants:
+    row = lookup("electrolytes", salt)
+    try:
+        moves: Row | None = lookup("electrolyte temperatures", salt)
+    except NotOnShelf:
+        moves = None
+    steps = (1.0 / T - 1.0 / ROOM, float(np.log(T / ROOM)), T - ROOM, T * T - ROOM * ROOM)
+
+    def at(symbol: str) -> float:
+        value = row[symbol]
+        for place, step in enumerate(steps, start=1):
+            key = f"{symbol} p{place}"
+            if moves is not None and key in moves.values:
+                value += moves[key] * step
+        return value
+
+    A = A_PHI * (_permittivity(ROOM) * ROOM / (_permittivity(T) * T)) ** 1.5
+    return _Constants(at("b0"), at("b1"), at("Cphi"), A, row["ions"], *_charges(row))
+
+
+def _permittivity(T: float) -> float:
+    """Of water relative to vacuum, 0 to 100 degC (Malmberg and Maryott 1956, J. Res. NBS 56:1; from memory)."""
+    t = T - ZERO_CELSIUS
+    return 87.740 + t * (-0.40008 + t * (9.398e-4 - 1.410e-6 * t))
+
+
+def _osmotic(salt: _Constants, m: Numbers) -> tuple[Numbers, Numbers]:
     """phi and m dphi/dm."""
-    cations, anions, z_plus, z_minus = _charges(row)
-    ions = cations + anions
-    root = np.sqrt(0.5 * m * (cations * z_plus**2 + anions * z_minus**2))
+    ions = salt.cations + salt.anions
+    root = np.sqrt(0.5 * m * (salt.cations * salt.z_plus**2 + salt.anions * salt.z_minus**2))
     damped = 1.0 + _B * root
-    fading = row["b1"] * np.exp(-_ALPHA * root)
-    pairs = cations * anions
-    limiting = -z_plus * z_minus * A_PHI * root / damped
+    fading = salt.b1 * np.exp(-_ALPHA * root)
+    pairs = salt.cations * salt.anions
+    limiting = -salt.z_plus * salt.z_minus * salt.A * root / damped
     second = m * (2.0 * pairs / ions)
-    third = m * m * (2.0 * pairs**1.5 / ions) * row["Cphi"]
-    phi: Numbers = 1.0 + limiting + second * (row["b0"] + fading) + third
+    third = m * m * (2.0 * pairs**1.5 / ions) * salt.Cphi
+    phi: Numbers = 1.0 + limiting + second * (salt.b0 + fading) + third
     rise: Numbers = (
-        0.5 * limiting / damped + second * (row["b0"] + fading * (1.0 - 0.5 * _ALPHA * root)) + 2.0 * third
+        0.5 * limiting / damped + second * (salt.b0 + fading * (1.0 - 0.5 * _ALPHA * root)) + 2.0 * third
     )
     return phi, rise
 
 
-def salt_solution_activity(salt: str, m: Numbers) -> Numbers:
-    """Water activity over a salt's solution at molality m [mol/kg water], 25 degC. Raises as above."""
-    row = lookup("electrolytes", salt)
-    activity: Numbers = np.exp(-row["ions"] * MOLAR_MASS_WATER * m * _osmotic(row, m)[0])
+def salt_solution_activity(salt: str, m: Numbers, T: float = ROOM) -> Numbers:
+    """Water activity over a salt's solution at molality m [mol/kg water] and T [K]. Raises as above."""
+    made = _constants(salt, T)
+    activity: Numbers = np.exp(-made.ions * MOLAR_MASS_WATER * m * _osmotic(made, m)[0])
     return activity
 
 
-def salt_molality(salt: str, a: Numbers, saturation: float) -> Floats:
-    """Molality [mol/kg water] at which the salt alone shows water activity `a`.
+def salt_molality(salt: str, a: Numbers, saturation: float, T: float = ROOM) -> Floats:
+    """Molality [mol/kg water] at which the salt alone shows water activity `a` at T [K].
 
     Beyond `saturation` [mol/kg water] the osmotic coefficient is held: such a solution exists only beside
     other solutes, and the fitted equation ends there (assumed).
     """
-    row = lookup("electrolytes", salt)
-    depth = -np.log(np.asarray(a, dtype=float)) / (row["ions"] * MOLAR_MASS_WATER)
-    least, most, held = _reach(salt, saturation)
+    made = _constants(salt, T)
+    depth = -np.log(np.asarray(a, dtype=float)) / (made.ions * MOLAR_MASS_WATER)
+    least, most, held = _reach(salt, saturation, T)
 
     def curve(m: Floats) -> tuple[Numbers, Numbers]:
-        phi, rise = _osmotic(row, m)
+        phi, rise = _osmotic(made, m)
         return m * phi, phi + rise
 
     inside = np.asarray(
@@ -90,9 +135,9 @@ def salt_molality(salt: str, a: Numbers, saturation: float) -> Floats:
 
 
 @lru_cache(maxsize=256)
-def _reach(salt: str, saturation: float) -> tuple[float, float, float]:
+def _reach(salt: str, saturation: float, T: float) -> tuple[float, float, float]:
     """Bounds of the osmotic coefficient up to saturation, with a margin, and its value there."""
-    phi = np.asarray(osmotic_coefficient(salt, np.linspace(0.0, saturation, _PROBES)))
+    phi = np.asarray(osmotic_coefficient(salt, np.linspace(0.0, saturation, _PROBES), T))
     return 0.95 * float(phi.min()), 1.05 * float(phi.max()), float(phi[-1])
 
 

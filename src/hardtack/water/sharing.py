@@ -27,7 +27,7 @@ from hardtack.sourced import Sourced
 from hardtack.states import Branch, Floats, IsostericHeat, Isotherm
 from hardtack.water.air import GAS_CONSTANT
 from hardtack.water.composition import Composition
-from hardtack.water.dissolved import dissolving_steps, solutes, solution_water
+from hardtack.water.dissolved import dissolving_steps, hydrate_water, solutes, solution_water
 from hardtack.water.polymers import polymer_moisture
 from hardtack.water.temperature import rising_heat, shift
 
@@ -41,6 +41,8 @@ _KEPT = 333.15
 """Temperature up to which the law keeps activity rising with moisture [K]; colder it always does."""
 _MARGIN = 0.98
 """Share taken of the heat that would just do so."""
+_FADING = np.geomspace(0.005, 1.0, 60)[:42]
+"""Fadings of the heat that are tried, to 0.2 kg/kg: wet goods carry next to none (the shelf's heats)."""
 _LEAST_HEAT = 100.0
 """Heats below this [J/mol] move activity by under 0.0005 a degree: the law is left out."""
 
@@ -78,7 +80,8 @@ def shared_moisture(
     masses = {**composition.sugars, **composition.polyols}
     mixture = solutes(masses, composition.salts, T, crystalline)
     width = lookup("deliquescence", "spread of the step")["width"]
-    water = water + solution_water(mixture, a, width)
+    dissolved = solution_water(mixture, a, width)
+    water = water + dissolved + hydrate_water(mixture, a, dissolved, branch)
     surface = lookup("polymers", "inert solids")["X_surface"]
     return water / composition.dry_mass + surface * a
 
@@ -166,7 +169,7 @@ def _with_heat(
     q = GAS_CONSTANT * (wetter - drier) / (1.0 / cold - 1.0 / hot)
     warmest = float(shift(table, _KEPT))
     fits = []
-    for X0 in np.geomspace(0.005, 1.0, 60):
+    for X0 in _FADING:
         shape = np.exp(-X[use] / X0)
         # Never more heat than keeps activity rising with moisture, least where crystals dissolve.
         q0 = min(float(q @ shape / (shape @ shape)), _MARGIN * rising_heat(table.points, float(X0), warmest))

@@ -3,8 +3,9 @@
 x are mole fractions of solutes, x_w = 1 - sum x that of water. Norrish's K is positive when the solute lowers
 activity below Raoult's law; texts that print a_w = x_w exp(K x^2) carry the other sign. Where one constant does
 not reach far enough (glycerol), K x^2 is carried on to K x^2 (1 + b x + c x^2), the form that Starzak and
-Peacock (1997) gave for sucrose. All constants are of 25 degC: between 0 and 50 degC the activity of these solutions
-at fixed composition hardly moves. How far each was met by a table is its row's `checked`.
+Peacock (1997) gave for sucrose. Constants are of
+25 degC; where Starzak and Peacock's equation stands (sucrose, and lactose taken for it) K is Q/RT with their one Q for
+all temperatures. The others stay: between 0 and 50 degC the activity of these solutions hardly moves. How far each was met by a table is its row's `checked`.
 """
 
 from __future__ import annotations
@@ -17,11 +18,13 @@ import numpy as np
 from hardtack.errors import HardtackError
 from hardtack.reference import lookup
 from hardtack.states import Floats
+from hardtack.units import ZERO_CELSIUS
 from hardtack.water.air import MOLAR_MASS_WATER
 from hardtack.water.isotherms.constants import Numbers
 from hardtack.water.isotherms.inverse import invert
 
 _LARGEST_X = 1.0 - 1e-12
+ROOM = ZERO_CELSIUS + 25.0
 
 
 def mole_fractions(solutes: Mapping[str, float]) -> dict[str, float]:
@@ -56,20 +59,22 @@ def _turn(b: float, c: float) -> float:
     return min((root for root in turns if 0.0 < root < 1.0), default=1.0)
 
 
-def solution_activity(name: str, m: Numbers) -> Numbers:
-    """Water activity over a sugar's or polyol's solution at molality m [mol/kg water]. Raises `NotOnShelf`."""
+def solution_activity(name: str, m: Numbers, T: float = ROOM) -> Numbers:
+    """Water activity over a sugar's or polyol's solution, m [mol/kg water] at T [K]. Raises `NotOnShelf`."""
     x = m * MOLAR_MASS_WATER / (1.0 + m * MOLAR_MASS_WATER)
-    return norrish(x, *_constants(name))
+    return norrish(x, *_constants(name, T))
 
 
-def solution_molality(name: str, a: Numbers) -> Floats:
+def solution_molality(name: str, a: Numbers, T: float = ROOM) -> Floats:
     """Molality [mol/kg water] at which a sugar or polyol alone shows water activity `a`. Raises as above."""
-    return norrish_molality(a, *_constants(name))
+    return norrish_molality(a, *_constants(name, T))
 
 
-def _constants(name: str) -> tuple[float, float, float]:
+@lru_cache(maxsize=256)
+def _constants(name: str, T: float) -> tuple[float, float, float]:
     row = lookup("solutes", name)
-    return row["K"], row["b"] if "b" in row.values else 0.0, row["c"] if "c" in row.values else 0.0
+    K = row["K"] * (ROOM / T if "Q" in row.values else 1.0)
+    return K, row["b"] if "b" in row.values else 0.0, row["c"] if "c" in row.values else 0.0
 
 
 def norrish_roots(x: Sequence[float], K: Sequence[float]) -> float:

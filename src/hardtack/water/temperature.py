@@ -126,8 +126,10 @@ def check_heat(iso: Isotherm, theta: Numbers) -> None:
         if extreme * heat.q0 <= 0 or not np.isfinite(heat.X0):
             continue
         r = _probes(iso.points) if iso.form == "table" else _PROBES * form.limit(p)
+        end = _join(p, iso, extreme).r
+        r = np.append(r, end)  # the curve may begin to fall between the last probe and the join
         a, rate = _literal(r, p, iso, extreme)
-        falls = (rate <= 0) & (r <= _join(p, iso, extreme).r)
+        falls = (rate <= 0) & (r <= end)
         if not np.any(falls):
             continue
         at = int(np.argmax(falls))

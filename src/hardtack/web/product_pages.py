@@ -121,9 +121,14 @@ def water_page(request: Request, product: str) -> Response:
         return page(
             request, "water.html", **shared(edit, "water"), report=None, problems=error.problems, drawn=None
         )
+    from hardtack.keeping import water_words
+    from hardtack.keeping.water_report import TABLE
+
+    numbers = water_numbers(reading)
     return page(
-        request, "water.html", **shared(edit, "water"), report=report, problems=(),
-        drawn=water_figure(report), groups=by_provenance(report.used), computed=water_numbers(reading),
+        request, "water.html", **shared(edit, "water"), report=report, problems=(), words=water_words,
+        drawn=water_figure(report), groups=by_provenance(report.used), computed=numbers,
+        places={number.what: place for place, number in enumerate(numbers)}, activities=TABLE,
     )  # fmt: skip
 
 
