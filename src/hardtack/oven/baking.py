@@ -164,6 +164,7 @@ def bake(
     X, T, a = march.moisture, march.temperature, march.activity
     out = IN_OVEN - 1
     X0, mean = formula.moisture, march.mean_moisture
+    of_piece = (*size_used, *rising_used, *sheets_used)
     return Baked(
         product=product,
         formula=formula,
@@ -184,14 +185,7 @@ def bake(
         baked_volume=volume,
         heat_law_to=dough.table.hottest,
         hold=hold,
-        used=(
-            *formula.used,
-            *size_used,
-            *rising_used,
-            *sheets_used,
-            *used_of(oven, product.piece.shape),
-            *material_used,
-        ),  # fmt: skip
+        used=(*formula.used, *of_piece, *used_of(oven, product.piece.shape), *material_used),
     )
 
 
