@@ -10,7 +10,7 @@ from hardtack.dough.ingredients import made_of
 from hardtack.errors import NotOnShelf
 from hardtack.keeping.inputs import with_amounts
 from hardtack.keeping.moves import Move, Setting, range_row, steps, tried, within
-from hardtack.oven.handover import computed_layers
+from hardtack.oven.awaited import computed_layers
 from hardtack.piece import isotherms_of
 from hardtack.product import FormulaSpec, IngredientSpec, LayerSpec, Product
 from hardtack.product.formula_spec import kind_of_amount

@@ -11,7 +11,7 @@ from hardtack.keeping.cases import Case
 from hardtack.keeping.inputs import with_amounts
 from hardtack.keeping.judged import ROOM
 from hardtack.keeping.moves import Move, Setting, range_row, steps, tried, within
-from hardtack.oven.handover import computed_layers
+from hardtack.oven.awaited import computed_layers
 from hardtack.product import BarrierSpec, LayerSpec, Product
 from hardtack.product.base import Model
 from hardtack.product.failures_spec import EffectSpec, FailuresSpec, FirmingSpec, MouldSpec, PreservativeSpec

@@ -9,9 +9,10 @@ from typing import Any
 import numpy as np
 
 from hardtack.oven import words
+from hardtack.oven.awaited import computed_layers
 from hardtack.oven.baking import Baked
 from hardtack.oven.calibration import NAMES, Fit, beside, coefficients
-from hardtack.oven.handover import at_packing, computed_layers, crust, layers_of, shares_of
+from hardtack.oven.handover import at_packing, crust, layers_of, shares_of
 from hardtack.oven.resting import resting
 from hardtack.oven.sheets import Parted
 from hardtack.oven.solving import Across, ToMoisture

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from hardtack.errors import NotOnShelf
+from hardtack.oven.awaited import computed_layers
 from hardtack.oven.baking import Baked, depth
 from hardtack.product import Product
 from hardtack.product.schema import LayerSpec
@@ -53,20 +54,6 @@ class AtPacking:
     cool_after: float | None
     checking: str | None
     rule: Row
-
-
-def computed_layers(product: Product) -> tuple[LayerSpec, ...]:
-    """The layers whose water the bake gives: of the oven's formula, with neither moisture nor activity of their own."""
-    if product.oven is None:
-        return ()
-    return tuple(
-        part
-        for part in product.piece.layers
-        if isinstance(part, LayerSpec)
-        and part.formula == product.oven.formula
-        and part.moisture is None
-        and part.activity is None
-    )
 
 
 def shares_of(baked: Baked) -> tuple[tuple[str, ...], Floats]:

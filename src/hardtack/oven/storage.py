@@ -5,14 +5,16 @@ from __future__ import annotations
 import threading
 from collections import OrderedDict
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
-from hardtack.oven.baking import Baked, bake
-from hardtack.oven.handover import computed_layers, with_bake
-from hardtack.oven.words import caution_lines, headline
+from hardtack.oven.awaited import computed_layers
 from hardtack.piece import piece_of
 from hardtack.product import Product
 from hardtack.sourced import Used
 from hardtack.states import Piece
+
+if TYPE_CHECKING:
+    from hardtack.oven.baking import Baked
 
 REMEMBERED = 8
 """Bakes kept in memory: a changed pack or journey leaves the bake as it was."""
@@ -22,6 +24,8 @@ _guard = threading.Lock()
 
 def baked_once(product: Product) -> Baked:
     """The bake of a product, remembered for as long as all it is computed from is written the same. Raises as `bake`."""
+    from hardtack.oven.baking import bake
+
     key = repr((product.name, product.kind, product.formulas, product.pieces, product.oven))
     with _guard:
         found = _remembered.get(key)
@@ -41,6 +45,9 @@ def settled(product: Product) -> tuple[Product, tuple[Used, ...], tuple[str, ...
     """
     if not computed_layers(product):
         return product, (), ()
+    from hardtack.oven.handover import with_bake
+    from hardtack.oven.words import caution_lines, headline
+
     baked = baked_once(product)
     return with_bake(product, baked), baked.used, (f"From the bake: {headline(baked)}", *caution_lines(baked))
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from hardtack.oven import words
+from hardtack.oven.awaited import computed_layers
 from hardtack.oven.baking import Baked
 from hardtack.oven.calibration import NAMES, Fit, beside, coefficients
-from hardtack.oven.handover import computed_layers, layers_of
+from hardtack.oven.handover import layers_of
 from hardtack.oven.solving import SHIFTS, TIMES, Across, ToMoisture, range_words
 from hardtack.states import Section
 from hardtack.units import wet_basis

@@ -10,8 +10,9 @@ from hardtack.keeping.dough_report import DoughReport, dough_report
 from hardtack.keeping.sentences import moment
 from hardtack.keeping.statement import KeepingStatement
 from hardtack.keeping.water_report import WaterReport, water_report
+from hardtack.oven.awaited import computed_layers
 from hardtack.oven.baking import Baked, bake
-from hardtack.oven.handover import computed_layers, with_bake
+from hardtack.oven.handover import with_bake
 from hardtack.oven.solving import Across, across_the_band
 from hardtack.pictures import KINDS
 from hardtack.pictures.words import failure_words
