@@ -220,10 +220,22 @@ def draws(count: int) -> Draws:
 def batch(count: int, air: Surroundings, cells: int = 40, threads: int = 1) -> tuple[float, float]:
     """CPU and wall seconds a scenario, end states only."""
     row, drawn = cut(cells), draws(count)
-    march_many([row], [air], DAYS[[0, -1]], draws=draws(2), keep=["moisture"], threads=threads)
+    compiled = draws(min(count, many.ENOUGH))  # what a batch of this size goes through
+    march_many([row], [air], DAYS[[0, -1]], draws=compiled, keep=["moisture"], threads=threads)
     wall, start = time.perf_counter(), time.process_time()
     march_many([row], [air], DAYS[[0, -1]], draws=drawn, keep=["moisture"], threads=threads)
     return (time.process_time() - start) / count, (time.perf_counter() - wall) / count
+
+
+def scalar_and_lanes(count: int, air: Surroundings, repeats: int = 3) -> tuple[float, float]:
+    """CPU seconds a scenario one by one and in lanes, end states only."""
+    enough, each = many.ENOUGH, []
+    try:
+        for many.ENOUGH in (count + 1, 1):
+            each.append(min(batch(count, air)[0] for _ in range(repeats)))
+    finally:
+        many.ENOUGH = enough
+    return each[0], each[1]
 
 
 def against_twin(count: int, air: Surroundings) -> tuple[float, float]:

@@ -81,7 +81,7 @@ def test_a_fit_gives_coefficients_with_their_spread() -> None:
     # what the file is told to hold gives the fitted bake again
     again = bake(
         fit.baked.product,
-        Factors(*(float(f"{x:.3g}") for x in (fit.factors.heat, fit.factors.dry_path, fit.factors.wet_path))),
+        Factors(*(float(f"{x:.4g}") for x in (fit.factors.heat, fit.factors.dry_path, fit.factors.wet_path))),
     )
     assert again.loss == pytest.approx(fit.baked.loss, abs=2e-4)
 

@@ -54,7 +54,7 @@ def test_axes_have_units_and_basis_and_lines_their_names(sandwich: WaterReport) 
         "common activity",
     ):
         assert words in text
-    assert "±0.09 in activity" in text
+    assert "±0.086 in activity" in text
     assert "comes down to 25 °C at" in text
 
 

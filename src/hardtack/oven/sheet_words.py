@@ -52,7 +52,7 @@ def sheet_advice(parted: Parted) -> tuple[str, ...]:
     fallen = 1.0 - (parted.height[-1] - 1.0) / max(float(parted.height.max()) - 1.0, 1e-9)
     if fallen > FALLS and parted.height.max() > 1.1:
         said.append(
-            f"It loses {fallen:.0%} of its lift again before its sheets have set and dried: keep it boiling longer, and dry "
+            f"It loses {100 * fallen:.0f} % of its lift again before its sheets have set and dried: keep it boiling longer, and dry "
             "it before the oven gets cooler."
         )
     return tuple(said)

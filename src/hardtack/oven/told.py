@@ -80,7 +80,7 @@ def _wanted(wanted: ToMoisture) -> list[str]:
 def _fit(fit: Fit) -> list[str]:
     values = (fit.factors.heat, fit.factors.dry_path, fit.factors.wet_path)
     lines = [
-        f"{name}: {value:.3g} of the shelf's, ± {sd:.0%} (shelf and plant together)"
+        f"{name}: {value:.3g} of the shelf's, ± {100 * sd:.0f} % (shelf and plant together)"
         for name, value, sd in zip(NAMES, values, fit.sd, strict=True)
     ]
     lines += [
@@ -89,7 +89,7 @@ def _fit(fit: Fit) -> list[str]:
         for row in coefficients(fit)
     ]
     lines.append(
-        f"For the file: factors: {{heat: {values[0]:.3g}, dry path: {values[1]:.3g}, wet path: {values[2]:.3g}}}"
+        f"For the file: factors: {{heat: {values[0]:.4g}, dry path: {values[1]:.4g}, wet path: {values[2]:.4g}}}"
     )
     c = fit.correlation
     lines.append(
