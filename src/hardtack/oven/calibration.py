@@ -103,15 +103,19 @@ def calibrate(product: Product) -> Fit:
     def residuals(logs: Floats) -> Floats:
         return np.concatenate([(predicted(logs) - values) / sds, logs / SPREADS])
 
-    found = least_squares(residuals, np.zeros(3), diff_step=0.01, x_scale=SPREADS, max_nfev=12)
+    # searched as one more than the logarithms: differences are relative to what is sought, and at nought would be nothing
+    found = least_squares(
+        lambda x: residuals(x - 1.0), np.ones(3), diff_step=0.01, x_scale=SPREADS, max_nfev=12
+    )
+    logs = found.x - 1.0
     covariance = np.linalg.inv(found.jac.T @ found.jac)
-    before, after = predicted(np.zeros(3)), predicted(found.x)
+    before, after = predicted(np.zeros(3)), predicted(logs)
     readings = tuple(
         Reading(what, unit, value, sd, float(b), float(a))
         for (what, unit, value, sd), b, a in zip(observed, before, after, strict=True)
     )
     misfit = float(np.mean(((after - values) / sds) ** 2))
-    best = factors(found.x)
+    best = factors(logs)
     return Fit(best, covariance, readings, misfit, bake(product, best, dough=dough))
 
 
