@@ -139,8 +139,9 @@ def of(asked: dict[str, Any], picked: np.ndarray) -> dict[str, Any]:  # type: ig
     return {**asked, "draws": some_of, **{key: asked[key][picked] for key in ("chain_of", "air_of")}}
 
 
-def test_order_company_lane_and_threads_change_no_bit() -> None:
+def test_order_company_lane_and_threads_change_no_bit(monkeypatch: pytest.MonkeyPatch) -> None:
     """Any selection of at least `ENOUGH`, in any order, on any number of threads."""
+    monkeypatch.setattr(module, "ENOUGH", 64)
     chains, airs, asked = damp(220)
     first = march_many(chains, airs, TIMES, threads=1, **asked)
     rng = np.random.default_rng(5)

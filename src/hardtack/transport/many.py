@@ -37,8 +37,8 @@ Bools = NDArray[np.bool_]
 Kept = Literal["moisture", "headspace", "inflow", "temperature", "activity", "water"]
 KEPT: tuple[Kept, ...] = get_args(Kept)
 
-ENOUGH = 64
-"""Scenarios of a batch from which on it goes in lanes: four fillings of them. Their code is compiled when first needed, and kept."""
+ENOUGH = 500
+"""Scenarios of a batch from which on it goes in lanes: fewer take less time than the compiling, which is done once, when first needed."""
 AT_ONCE = 256
 """Scenarios laid out for the lanes at a time: what bounds the memory."""
 
