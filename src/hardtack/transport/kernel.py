@@ -259,6 +259,20 @@ def _activity(X, curve):
 
 
 @_compiled
+def _levels(M, j, cells, layers, spans, curves, now, a):
+    """Activity of every cell of layer j, into a: what divides in a loop of its own, which becomes vectors."""
+    first, last, curve = spans[j, 0], spans[j, 1], _curve(j, layers, curves, now)
+    x_half, intervals = curve[0], curve[1]
+    water, dry_inverse, out = M[first:last], cells[DRY_INVERSE, first:last], a[first:last]
+    for i in range(water.size):
+        X = water[i] * dry_inverse[i]
+        out[i] = X * intervals / (X + x_half)
+    for i in range(water.size):
+        y, c0, c1, c2, c3 = _cubic(out[i], curve)
+        out[i] = c0 + y * (c1 + y * (c2 + y * c3))
+
+
+@_compiled
 def _along(M, j, cells, layers, spans, curves, now, a):
     """Activity of every cell of layer j, into a, and dX/da, into RISE.
 
@@ -352,7 +366,7 @@ def _fluxes(M, g, b, cells, layers, spans, joints, nodes, curves, now, flux, lea
     for j in range(spans.shape[0]):
         vapour, first, last = layers[j, VAPOUR], spans[j, 0], spans[j, 1]
         if vapour > 0.0:
-            _along(M, j, cells, layers, spans, curves, now, cells[Z])
+            _levels(M, j, cells, layers, spans, curves, now, cells[Z])
             for i in range(first, last):
                 potential[i] += vapour * cells[Z, i]
     for i in range(n):  # none from the last cell: its `within` is zero
@@ -1115,7 +1129,7 @@ def _keep(o, T, M, model, kept):
     _centre(T, curves, now)
     _laws(T, layers, joints, barriers, now)
     for j in range(spans.shape[0]):
-        _along(M, j, cells, layers, spans, curves, now, a)
+        _levels(M, j, cells, layers, spans, curves, now, a)
     now[SHARE] = WET if M[n] > now[GAS] else 1.0
     a[n] = _gas(M[n], now)
     for i in range(n + 1):

@@ -189,14 +189,14 @@ def audit(water: Floats, inflow: Floats) -> float:
 
 def check(chain: Chain, air: Surroundings, times: Floats) -> None:
     """Raise `HardtackError` when the times do not rise, or the air does not cover them or leaves the temperatures."""
-    if times.size < 1 or not np.all(np.diff(times) > 0):
+    if times.size < 1 or not (times[1:] > times[:-1]).all():
         raise HardtackError("the output times must rise", "sort them and drop repeated ones")
     if not (air.edges[0] <= times[0] and times[-1] <= air.edges[-1]):
         raise HardtackError(
             f"the air is known from {air.edges[0]:g} to {air.edges[-1]:g} s, asked for {times[0]:g} to {times[-1]:g} s",
             "let the climate cover the whole journey",
         )
-    low, high = (min(air.left[2].min(), air.right[2].min()), max(air.left[2].max(), air.right[2].max()))
+    low, high = air.coldest, air.hottest
     if low < chain.temperatures[0] - TEMPERATURE_SLACK or high > chain.temperatures[-1] + TEMPERATURE_SLACK:
         raise HardtackError(
             f"the air runs from {low:.2f} to {high:.2f} K, the layers were prepared for "
@@ -225,7 +225,7 @@ def at_rest(chain: Chain, air: Surroundings, t: float) -> Floats:
 
 
 def _checked(start: Floats, n: int) -> Floats:
-    if start.shape != (n + 1,) or not (start[:-1].sum() > 0 and np.all(start >= -1e-15 * start.sum())):
+    if start.shape != (n + 1,) or not (start[:-1].sum() > 0 and start.min() >= -1e-15 * start.sum()):
         raise HardtackError(
             "the start does not fit the chain",
             "give the water of each cell, then of the gas space, none below zero",
@@ -263,11 +263,13 @@ def _model(chain: Chain, film: float, *, swings: bool) -> Arrays:
     properties = np.zeros((layers, kernel.LAYER_COLUMNS))
     properties[:, : kernel.SOLID] = chain.constants
     halves = np.zeros((kernel.JOINT_ROWS, joints))
-    halves[: kernel.SHIELD] = np.concatenate([chain.halves, chain.narrows], axis=1).T
-    layer_of = np.append(np.repeat(np.arange(layers), np.diff(chain.spans, axis=1)[:, 0]), 0)
-    first, second = chain.joint_nodes.T
-    nodes = np.stack([first, layer_of[first], second, layer_of[second]], axis=1)
-    barriers = np.column_stack([chain.barrier_joint, chain.barriers])
+    halves[kernel.HALF_1 : kernel.NARROWS_1] = chain.halves.T
+    halves[kernel.NARROWS_1 : kernel.SHIELD] = chain.narrows.T
+    nodes = np.empty((joints, 4), dtype=np.int64)
+    nodes[:, ::2] = chain.joint_nodes
+    nodes[:, 1::2] = np.searchsorted(chain.spans[:, 1], chain.joint_nodes, side="right") % layers
+    barriers = np.empty((chain.barrier_joint.size, 1 + chain.barriers.shape[1]))
+    barriers[:, 0], barriers[:, 1:] = chain.barrier_joint, chain.barriers
     T = chain.temperatures
     now = np.full(kernel.NOW_SIZE, np.nan)
     now[: kernel.T_NOW] = chain.headspace, T[0], T[1] - T[0] if T.size > 1 else np.inf, film

@@ -26,7 +26,8 @@ class Surroundings:
     `left` and `right` [3, n] are the values at either end of each piece of g, b and T. `sums` [6, n+1] holds at
     every edge the integrals from the start of g, t g, b, t b, T and t T. A step that begins in a piece is at most
     `step_limit` [n, s] long and does not run past `ends` [n, s]: the piece's own end where pieces are resolved, else
-    the stretch's. `swings` says whether a step may meet more than one temperature that lasts.
+    the stretch's. `swings` says whether a step may meet more than one temperature that lasts;
+    `coldest` and `hottest` are the extremes of T [K].
     """
 
     edges: Floats
@@ -36,6 +37,8 @@ class Surroundings:
     step_limit: Floats
     ends: Floats
     swings: bool
+    coldest: float
+    hottest: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +83,18 @@ def surroundings(stretches: Sequence[Stretch]) -> Surroundings:
         sums[2 * row, 1:] = np.cumsum(whole)
         sums[2 * row + 1, 1:] = np.cumsum(edges[:-1] * whole + own)
     swings = any(stretch.step_limit > 0 and bool(np.any(stretch.T[0] != stretch.T)) for stretch in stretches)
-    return Surroundings(edges, low, high, sums, np.concatenate(limits), np.concatenate(ends), swings)
+    T = np.concatenate([stretch.T for stretch in stretches])
+    return Surroundings(
+        edges,
+        low,
+        high,
+        sums,
+        np.concatenate(limits),
+        np.concatenate(ends),
+        swings,
+        float(T.min()),
+        float(T.max()),
+    )
 
 
 def _values(stretch: Stretch) -> Floats:
