@@ -57,16 +57,6 @@ class Chain:
     start_moisture: Floats
     centres: Floats
 
-    def activity(self, cell: int, T: float) -> float:
-        """Water activity of a cell at its first moisture and T [K], off the curves (straight between temperatures)."""
-        layer = int(np.searchsorted(self.spans[:, 1], cell, side="right"))
-        x_half, intervals = self.constants[layer, 7:9]
-        X = self.start_moisture[cell]
-        u = X / (X + x_half) * intervals
-        k = min(int(u), self.curves.shape[2] - 1)
-        a = self.curves[layer, :, k, :] @ (u - k) ** np.arange(4)
-        return float(np.interp(T, self.temperatures, a))
-
 
 @dataclass(frozen=True, slots=True)
 class _Row:

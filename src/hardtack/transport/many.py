@@ -354,11 +354,15 @@ def _room(chain: Chain, outputs: int, watches: int, keep: Collection[Kept], coun
 
 def _changed(chain: Chain, draws: Draws, s: int) -> Chain:
     """The chain as scenario s has it."""
-    one = rows.changed([chain], np.zeros(1, dtype=np.int64), draws, np.array([s]))
+    one = rows.changed((chain,), np.zeros(1, dtype=np.int64), draws, np.array([s]))
     return replace(
-        chain, constants=one.constants[0], dry_mass=one.dry_mass[0], start_moisture=one.start_moisture[0],
-        barriers=one.barriers[0], headspace=float(one.headspace[0]),
-    )  # fmt: skip
+        chain,
+        constants=one.constants[0],
+        dry_mass=one.dry_mass[0],
+        start_moisture=one.start_moisture[0],
+        barriers=one.barriers[0],
+        headspace=float(one.headspace[0]),
+    )
 
 
 def _limited(watches: tuple[Any, ...], draws: Draws, s: int) -> tuple[Any, ...]:

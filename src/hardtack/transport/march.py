@@ -11,11 +11,11 @@ import numpy as np
 
 from hardtack.errors import BalanceError, HardtackError
 from hardtack.states import Floats
+from hardtack.transport import rows
 from hardtack.transport.chain import Chain
 from hardtack.transport.compiler import compiled
 from hardtack.transport.rosenbrock import RODAS3, RODAS4_CONTINUOUS, Scheme
 from hardtack.transport.surroundings import Surroundings
-from hardtack.water.air import saturation_pressure, vapour_density
 
 BALANCE_LIMIT = 1e-12
 ATTEMPTS_PER_RUN = 2_000_000
@@ -157,8 +157,8 @@ def follow(
         )
     from hardtack.transport import kernel
 
-    rows = 7 + 2 * scheme.m.size + (3 if scheme.continuous.size else 0)
-    state = np.zeros((rows, start.size + 1))
+    height = 7 + 2 * scheme.m.size + (3 if scheme.continuous.size else 0)
+    state = np.zeros((height, start.size + 1))
     state[0, :-1] = start
     code, done, steps, attempts = kernel.march_kernel(
         state,
@@ -211,16 +211,8 @@ def at_rest(chain: Chain, air: Surroundings, t: float) -> Floats:
     A cell counts the more the shorter and wider its way to the gas, so that a little open rim does not count like a
     face. Where none sees it, at the activity of the outside air.
     """
-    water = np.append(chain.dry_mass * chain.start_moisture, 0.0)
-    k = min(int(np.searchsorted(air.edges, t, side="right")) - 1, air.left.shape[1] - 1)
-    share = (t - air.edges[k]) / (air.edges[k + 1] - air.edges[k])
-    g, b, T = air.left[:, k] + share * (air.right[:, k] - air.left[:, k])
-    first, second = chain.joint_nodes.T
-    by_gas = second == water.size - 1
-    seen = [chain.activity(int(cell), float(T)) for cell in first[by_gas]]
-    ease = 1.0 / chain.halves[by_gas, 0]
-    a = float(np.average(seen, weights=ease)) if seen else float(b / g) if g > 0 else 0.0
-    water[-1] = a * chain.headspace * float(vapour_density(float(saturation_pressure(float(T))), float(T)))
+    nought = np.zeros(1, dtype=np.int64)
+    water: Floats = rows.at_rest(rows.unchanged(chain), (air,), nought, t)[0]
     return water
 
 

@@ -30,6 +30,19 @@ class Rows:
     headspace: Floats
 
 
+def unchanged(chain: Chain) -> Rows:
+    """One scenario, of the chain as it stands."""
+    return Rows(
+        (chain,),
+        np.zeros(1, dtype=np.int64),
+        chain.constants[None],
+        chain.dry_mass[None],
+        chain.start_moisture[None],
+        chain.barriers[None],
+        np.array([chain.headspace]),
+    )
+
+
 def changed(chains: Sequence[Chain], which: Ints, draws: Draws, numbers: Ints) -> Rows:
     """The chains, of one number of cells, joints and barriers, as the scenarios of these `numbers` have them.
 
@@ -60,7 +73,7 @@ def changed(chains: Sequence[Chain], which: Ints, draws: Draws, numbers: Ints) -
 
 
 def at_rest(rows: Rows, airs: Sequence[Surroundings], air_of: Ints, t: float) -> Floats:
-    """First water [S, cells+1, kg]: what `march.at_rest` gives each scenario by itself."""
+    """First water [S, cells+1, kg]: of the cells at their moisture, of the gas space as `march.at_rest` says."""
     outside = np.stack([_outside(air, t) for air in airs])[air_of]
     T = outside[:, 2]
     water = np.zeros((T.size, rows.dry_mass.shape[1] + 1))
