@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 ZERO_CELSIUS = 273.15
 DAY = 86400.0
+STEFAN_BOLTZMANN = 5.670374419e-8
+"""[W/m2/K4], CODATA 2018."""
 
 
 @dataclass(frozen=True, slots=True)

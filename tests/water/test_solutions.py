@@ -202,6 +202,14 @@ def test_crystalline_fructose_stays_dry_at_sixty_percent_humidity() -> None:
     assert 0.60 < deliquescence(solutes({"fructose": 1.0}, {}, 293.15, ["fructose"])) < 0.63
 
 
+def test_that_table_is_too_coarse_to_judge_a_law_by() -> None:
+    """Sloan and Labuza (1975), as for sorbitol, at 0.9: 65 g water on 100 g sucrose, 4.5 mol/kg, where the law is met within 0.005."""
+    row = lookup("solutes", "sucrose")
+    m = 100 / row["M"] / 65
+    assert m < row["checked"]
+    assert 0.9 - solution_activity("sucrose", m) == pytest.approx(0.008, abs=1e-3)
+
+
 def test_saturated_fructose() -> None:
     """0.62 to 0.63 at 25 degC (figure from memory). A solubility one twentieth lower, within what is known of it,
     makes up for the difference."""

@@ -15,11 +15,8 @@ from hardtack.oven.baking import bake
 from hardtack.product import loads
 from hardtack.reference import lookup
 from hardtack.transport.bake_march import boiling_point
-from hardtack.units import ZERO_CELSIUS, celsius, wet_basis
+from hardtack.units import STEFAN_BOLTZMANN, ZERO_CELSIUS, celsius, wet_basis
 from hardtack.water.air import latent_heat
-
-STEFAN_BOLTZMANN = 5.670374419e-8
-"""[W/m2/K4], CODATA 2018."""
 
 _PIECE = """
 hardtack: 1

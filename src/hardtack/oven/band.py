@@ -14,11 +14,8 @@ import numpy as np
 
 from hardtack.states import Floats
 from hardtack.transport.bake_march import EndAir
+from hardtack.units import STEFAN_BOLTZMANN
 
-STEEL = 7850.0 * 490.0
-"""Heat capacity of carbon steel [J/m3/K] at 100 to 200 degC; from memory."""
-STEFAN_BOLTZMANN = 5.670374419e-8
-"""[W/m2/K4], CODATA 2018."""
 BOILING = 373.15
 """Bottom of the piece [K] before a course is known: wet dough on a hot band boils there."""
 ROUNDS = 30
@@ -28,14 +25,14 @@ ROUNDS = 30
 @dataclass(frozen=True, slots=True)
 class Band:
     """What the band meets: `times` [s], the air, walls and coefficients at them (as `EndAir` of the end it touches), and
-    its temperature [K] where the file holds it, NaN where it is left to the oven. `steel` [m] as a solid sheet. `enters`
+    its temperature [K] where the file holds it, NaN where it is left to the oven. `holds` is its heat per area [J/m2/K]. `enters`
     is its temperature [K] when preheated.
     """
 
     times: Floats
     ends: tuple[EndAir, ...]
     held: Floats
-    steel: float
+    holds: float
     enters: float | None = None
 
     def course(self, bottom: Callable[[Floats], Floats] | None = None) -> Floats:
@@ -62,6 +59,4 @@ class Band:
         radiant = end.emissivity * STEFAN_BOLTZMANN * (T * T + end.wall * end.wall) * (T + end.wall)
         gains = end.h + radiant + end.h_contact
         rest = (end.h * end.air + radiant * end.wall + end.h_contact * under) / gains
-        return rest + (T - rest) * float(
-            np.exp(-gains * (self.times[k] - self.times[k - 1]) / (self.steel * STEEL))
-        )
+        return rest + (T - rest) * float(np.exp(-gains * (self.times[k] - self.times[k - 1]) / self.holds))

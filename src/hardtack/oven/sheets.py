@@ -39,8 +39,6 @@ BISECTIONS = 50
 LEAST, NEAR = 0.98, 0.99
 """Shares of a gap's pressure between which its sheets come to boil: 0.6 and 0.3 K below, about what the bake's march allows
 as error in a step."""
-INWARDS = 0.5
-"""Share of the steam given off that goes inwards from where it boils off, to the gaps that are wet; assumed."""
 HOT = 373.15
 """Temperature [K] for the density of steam that leaves through holes."""
 
@@ -126,8 +124,23 @@ def sheets_of(
             count, pair * (1.0 - share), pair * share, whole, holes.value if holes else 0.0, load,
             sqrt(area / pi), 1.0 - formula.composition.fat / formula.composition.dry_mass, pair < lookup("structure", "merging sheets")["pair"], words,
         ),
-        used,
+        (*used, *_of_shelf()),
     )  # fmt: skip
+
+
+def _of_shelf() -> tuple[Used, ...]:
+    """The shelf's numbers on which the parting leans, whatever the fat."""
+    rows = (
+        ("gap at the rim over its mean", "steam", "rim"),
+        ("steam that goes inwards", "steam", "inwards"),
+        ("discharge through a hole", "steam", "discharge"),
+        ("tension of the melted fat [N/m]", "melted fat", "tension"),
+        ("most that the sheets open", "most", "times"),
+        ("moisture above which a set sheet bends", "standing", "bends"),
+        ("moisture below which a set sheet stands", "standing", "stands"),
+        ("air folded in", "folded-in air", "air"),
+    )
+    return tuple(Used(what, lookup(TOPIC, name).values[key], False) for what, name, key in rows)
 
 
 def _whole(spec: FormulaSpec, fat: float) -> tuple[float, str, tuple[Used, ...]]:
@@ -196,10 +209,11 @@ def part(
     boils = vapour >= NEAR * gaps.inside
     steam, heights, lost = np.zeros(n), np.zeros_like(T), np.zeros((times.size, len(LOSSES)))
     free = gaps.air * GAS_CONSTANT * T[0] / gaps.inside
+    share_inwards = lookup(TOPIC, "steam")["inwards"]
     for k, dt in enumerate(np.diff(times)):
         cool = np.minimum(vapour[k + 1], NEAR * gaps.inside)
         taking = np.clip((vapour[k + 1] / gaps.inside - LEAST) / (NEAR - LEAST), 0.0, 1.0)
-        inwards = INWARDS * given[k] / stands_for * taking / max(float(taking.sum()), 1.0)
+        inwards = share_inwards * given[k] / stands_for * taking / max(float(taking.sum()), 1.0)
         there = np.where(boils[k + 1], steam + inwards, gaps.air * cool / (gaps.inside - cool))
         steam, gone = _step(gaps, there, float(dt), T[k + 1])
         lost[k + 1] = lost[k] + stands_for * gone

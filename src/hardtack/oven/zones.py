@@ -69,14 +69,16 @@ def spells_of(
         spells.extend(_zone(oven, zone, shape, contact, factors, growth, start))
         start += zone.lasts.value
     if "steel" in contact.row.values:
-        spells = _on_band(spells, oven, shape, contact.row["steel"], bottom)
+        steel = lookup("oven transfer", "steel")
+        holds = contact.row["steel"] * steel["density"] * steel["heat"]
+        spells = _on_band(spells, oven, shape, holds, bottom)
     if oven.cooling is not None:
         spells.append(_cooling(oven.cooling, shape))
     return tuple(spells)
 
 
 def _on_band(
-    spells: list[Spell], oven: OvenSpec, shape: Shape, steel: float, bottom: Callable[[Floats], Floats] | None
+    spells: list[Spell], oven: OvenSpec, shape: Shape, holds: float, bottom: Callable[[Floats], Floats] | None
 ) -> list[Spell]:
     """The spells with the temperature that the band takes by itself, where the file does not hold it."""
     side = 0 if shape == "slab" else 1
@@ -88,7 +90,7 @@ def _on_band(
     ends = [spells[0].first, *(spell.last for spell in spells)]
     enters = None if oven.band_enters is None else oven.band_enters.value
     band = Band(
-        times, tuple(_beside(pair, side) for pair in ends), np.array([*held, held[-1]]), steel, enters
+        times, tuple(_beside(pair, side) for pair in ends), np.array([*held, held[-1]]), holds, enters
     )
     course = band.course(bottom)
 
@@ -138,6 +140,9 @@ def used_of(oven: OvenSpec, shape: Shape) -> tuple[Used, ...]:
         used.append(Used(f"contact ({contact.row.name})", contact.row.values["contact"], False))
     if "steel" in contact.row.values:
         used.append(Used(f"steel of the band ({contact.row.name})", contact.row.values["steel"], False))
+        metal = lookup("oven transfer", "steel").values
+        used.append(Used("density of steel", metal["density"], False))
+        used.append(Used("specific heat of steel", metal["heat"], False))
     return tuple(used)
 
 

@@ -27,6 +27,7 @@ import math
 from numba import njit
 
 from hardtack.transport.elementary import exponential, logarithm
+from hardtack.units import STEFAN_BOLTZMANN
 from hardtack.water import air as humid
 
 # rows of cells: given, then scratch
@@ -50,7 +51,6 @@ STRETCH, ENV_SIZE = 2 * PER_END, 2 * PER_END + 1
 DONE, TOO_MANY, STUCK = 0, 1, 2
 
 ZERO = 273.15
-STEFAN_BOLTZMANN = 5.670374419e-8  # [W/m2/K4], CODATA 2018
 GAS = 8.31446261815324
 T_LIQUID = 298.15  # temperature of the given liquid diffusivity [K]
 HOTTEST_CONDUCTIVITY = 150.0  # [degC], where the published component functions end

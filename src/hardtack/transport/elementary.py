@@ -1,6 +1,7 @@
 """Exponential and logarithm in forms of which the compiler can make vectors: plain arithmetic, no branch, no call.
 
-The library's own are called number by number, at five times the time. Both kernels compile these.
+The library's own are called number by number, at five times the time. Both kernels compile these. Whoever changes this file must
+save theirs too: numba's cache watches only the file of the function called from outside.
 """
 
 from __future__ import annotations

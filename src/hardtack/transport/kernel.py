@@ -122,9 +122,8 @@ _options = {"error_model": "numpy", "fastmath": {"contract"}, "_nrt": False}
 _inside = {"no_cpython_wrapper": True, "no_cfunc_wrapper": True}
 _compiled = njit(**_options, **_inside)
 _inlined = njit(**_options, **_inside, forceinline=True)
-_in_place = njit(
-    **_options, inline="always"
-)  # what is called once and calls much: compiled with its caller, not before
+# what is called once and calls much: compiled with its caller, not before
+_in_place = njit(**_options, inline="always")
 _psat = _compiled(saturation_pressure)
 _exp = _inlined(exponential)
 
@@ -258,15 +257,21 @@ def _activity(X, curve):
     return c0 + y * (c1 + y * (c2 + y * c3)), a_u * u_X, (a_uu * u_X - 2.0 * q * a_u) * u_X
 
 
+@_inlined
+def _places(water, dry_inverse, x_half, intervals, u):
+    """Where each cell stands along the curves, in intervals."""
+    for i in range(water.size):
+        X = water[i] * dry_inverse[i]
+        u[i] = X * intervals / (X + x_half)
+
+
 @_compiled
 def _levels(M, j, cells, layers, spans, curves, now, a):
     """Activity of every cell of layer j, into a: what divides in a loop of its own, which becomes vectors."""
     first, last, curve = spans[j, 0], spans[j, 1], _curve(j, layers, curves, now)
     x_half, intervals = curve[0], curve[1]
     water, dry_inverse, out = M[first:last], cells[DRY_INVERSE, first:last], a[first:last]
-    for i in range(water.size):
-        X = water[i] * dry_inverse[i]
-        out[i] = X * intervals / (X + x_half)
+    _places(water, dry_inverse, x_half, intervals, out)
     for i in range(water.size):
         y, c0, c1, c2, c3 = _cubic(out[i], curve)
         out[i] = c0 + y * (c1 + y * (c2 + y * c3))
@@ -282,9 +287,7 @@ def _along(M, j, cells, layers, spans, curves, now, a):
     x_half, intervals = curve[0], curve[1]
     water, dry_inverse = M[first:last], cells[DRY_INVERSE, first:last]
     rise, out = cells[RISE, first:last], a[first:last]
-    for i in range(water.size):
-        X = water[i] * dry_inverse[i]
-        rise[i] = X * intervals / (X + x_half)
+    _places(water, dry_inverse, x_half, intervals, rise)
     for i in range(water.size):
         y, c0, c1, c2, c3 = _cubic(rise[i], curve)
         out[i] = c0 + y * (c1 + y * (c2 + y * c3))

@@ -1,4 +1,4 @@
-"""Many scenarios of one structure in lanes of the processor's vectors: names and layout around `lanes_lanes_rows.py`."""
+"""Many scenarios of one structure in lanes of the processor's vectors: names and layout around `lanes_kernel.py`."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ import numpy as np
 
 from hardtack.states import Floats
 from hardtack.transport.chain import Chain, Ints
-from hardtack.transport.march import ATTEMPTS_PER_RUN, _coefficients
+from hardtack.transport.march import ATTEMPTS_PER_RUN, _coefficients, joint_table
 from hardtack.transport.rosenbrock import Scheme
 from hardtack.transport.rows import Rows
 from hardtack.transport.surroundings import Surroundings
@@ -71,10 +71,8 @@ def march_lot(
         one.barriers.shape[0] * lanes_rows.BARRIER_ROWS, lanes_rows.NOW_ROWS,
     ]  # fmt: skip
     places = np.cumsum([0, *sizes])
-    layer_of = np.append(np.repeat(np.arange(layers), np.diff(one.spans, axis=1)[:, 0]), 0)
-    first, second = one.joint_nodes.T
-    nodes = np.stack([first, layer_of[first], second, layer_of[second]], axis=1)
-    opened = first[second == n]
+    nodes = joint_table(one)
+    opened = nodes[nodes[:, 2] == n, 0]
     structure = (one.spans, nodes, one.barrier_joint, one.constants[:, 2] == 0.0, one.constants[:, 6] > 0.0)
     shape = (
         n,

@@ -117,7 +117,8 @@ def march_many(
     their order or their number (as long as there are `ENOUGH`), nor on `threads` (all the machine's when None).
 
     Memory: per scenario 8 bytes for each number kept and each crossing, and nothing else; besides, per thread, the
-    outputs of one march, and 20 kB for each cell where it goes in lanes. Raises as `march` for bad input; `BalanceError` when the water balance of any scenario fails.
+    outputs of one march, and 20 kB for each cell where it goes in lanes. Raises as `march` for bad input;
+    `BalanceError` when the water balance of any scenario fails.
     """
     count = _count(chain_of, air_of, draws)
     which_chain = np.zeros(count, dtype=np.int64) if chain_of is None else chain_of

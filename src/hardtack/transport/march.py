@@ -12,7 +12,7 @@ import numpy as np
 from hardtack.errors import BalanceError, HardtackError
 from hardtack.states import Floats
 from hardtack.transport import rows
-from hardtack.transport.chain import Chain
+from hardtack.transport.chain import Chain, Ints
 from hardtack.transport.compiler import compiled
 from hardtack.transport.rosenbrock import RODAS3, RODAS4_CONTINUOUS, Scheme
 from hardtack.transport.surroundings import Surroundings
@@ -257,16 +257,21 @@ def _model(chain: Chain, film: float, *, swings: bool) -> Arrays:
     halves = np.zeros((kernel.JOINT_ROWS, joints))
     halves[kernel.HALF_1 : kernel.NARROWS_1] = chain.halves.T
     halves[kernel.NARROWS_1 : kernel.SHIELD] = chain.narrows.T
-    nodes = np.empty((joints, 4), dtype=np.int64)
-    nodes[:, ::2] = chain.joint_nodes
-    nodes[:, 1::2] = np.searchsorted(chain.spans[:, 1], chain.joint_nodes, side="right") % layers
     barriers = np.empty((chain.barrier_joint.size, 1 + chain.barriers.shape[1]))
     barriers[:, 0], barriers[:, 1:] = chain.barrier_joint, chain.barriers
     T = chain.temperatures
     now = np.full(kernel.NOW_SIZE, np.nan)
     now[: kernel.T_NOW] = chain.headspace, T[0], T[1] - T[0] if T.size > 1 else np.inf, film
     spells = np.zeros((kernel.SPELLS, kernel.SPELL_COLUMNS + 2 * (layers + joints))) if swings else None
-    return cells, properties, chain.spans, halves, nodes, barriers, chain.curves, now, spells
+    return cells, properties, chain.spans, halves, joint_table(chain), barriers, chain.curves, now, spells
+
+
+def joint_table(chain: Chain) -> Ints:
+    """First node and its layer, second node and its layer, of each joint [joints, 4]; for the gas space, any layer."""
+    nodes = np.empty((chain.joint_nodes.shape[0], 4), dtype=np.int64)
+    nodes[:, ::2] = chain.joint_nodes
+    nodes[:, 1::2] = np.searchsorted(chain.spans[:, 1], chain.joint_nodes, side="right") % len(chain.names)
+    return nodes
 
 
 def watched(chain: Chain, watches: Sequence[Watch]) -> Arrays:
