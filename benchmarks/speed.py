@@ -152,6 +152,13 @@ def batch_goals(count: int) -> list[Goal]:
     ]  # fmt: skip
 
 
+def most_memory() -> float:
+    """Megabytes that this process has held at its most; asked of Unix."""
+    import resource
+
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+
+
 def scaling(count: int, *, quick: bool) -> str:
     """Time by cells and by scenarios."""
     lines = ["| cells | CPU ms a scenario | of it per cell [µs] |", "| --- | --- | --- |"]
@@ -161,6 +168,14 @@ def scaling(count: int, *, quick: bool) -> str:
     lines += ["", "| scenarios, still air | CPU ms each |", "| --- | --- |"]
     for number in (1, 10, 100, 1000) if quick else (1, 10, 100, 1000, 10_000):
         lines.append(f"| {number} | {batch(number, steady())[0] * 1e3:.3g} |")
+    lines += [
+        "",
+        "| scenarios, a year of hourly air, two threads | wall s | CPU ms each | memory of the process at its most [MB] |",
+        "| --- | --- | --- | --- |",
+    ]
+    for number in (1000, 10_000, 100_000):
+        each, wall = batch(number, weather(DAY), threads=2)
+        lines.append(f"| {number} | {wall * number:.3g} | {each * 1e3:.3g} | {most_memory():.0f} |")
     return "\n".join(lines)
 
 
